@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from textwrap import fill
@@ -16,14 +16,16 @@ from textual.widgets import Static
 from layup.app.form import BESIDE, WAYS, Form
 from layup.app.form_fields import OF_LABEL, WRITE, Asked, FormJudgement
 from layup.app.place import Host, in_pieces
+from layup.app.resin_form import ResinForm
 from layup.app.shell import TEXTURES, section
-from layup.bench.board import BEFORE_ALL, BoardDraft, judged
+from layup.bench.board import BEFORE_ALL, BoardDraft, judged, wet_layers
 from layup.bench.board_outline import ends_words, settled, shape_asked
 from layup.bench.board_rows import YES_NO, FormRow, open_end
 from layup.bench.planner import USUAL_SHOP_K, verdict_words
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile
 from layup.files.toml import KeyPath, parse_toml
+from layup.files.writing import found
 from layup.planning.budget import step_lines
 from layup.planning.plan import Plan
 from layup.report.pictures import outline_picture
@@ -39,8 +41,11 @@ if TYPE_CHECKING:
 OF_STEP = "Enter its lines   type: insert   < > move   = copy   ⌫ remove   Esc later"
 OF_PLACE = "type what comes here   < > up or down the stack   Enter done   Esc later"
 OF_LIST = "Enter takes it   ↑↓ pick   Tab next   ^Z undo   ^S write   Esc later"
+OF_RESIN = "   ^O its datasheet   "
 OF_NUMBER = 7
 """Columns of the number and the texture of a step."""
+LEAST_WET = 2
+"""Layers to wet below which nothing is glued to anything: no stack to judge yet."""
 WIDEST_SKETCH = 5
 """Rows of the outline from above at most."""
 
@@ -114,6 +119,8 @@ class BoardForm(Form):
                 needs = f", it needs: {', '.join('stack' if key == 'steps' else key for key in wants)}"
                 wrong = next((f": {each.message}" for each in problems if not each.warning), "")
                 return FormJudgement(text, problems, _Answer(f"No verdict yet{needs if wants else wrong}"))
+            if plan.lays and wet_layers(plan) < LEAST_WET:
+                return FormJudgement(text, problems, _Answer("No verdict yet: add plies"))
             desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
             words = verdict_words(figures, desk.fit(figures))
         except LayupError as error:
@@ -191,6 +198,28 @@ class BoardForm(Form):
             self.draw()
             return True
         return super().took(event)
+
+    def _acts(self) -> dict[str, Callable[[], None]]:
+        """Return what each key does; on a line that names a resin one more opens its datasheet."""
+        return super()._acts() | ({"ctrl+o": self._open_resin} if self.row and self.row.path[-1:] == ("resin",) else {})
+
+    def _open_resin(self) -> None:
+        """Open the datasheet of the resin on this line, or a new one, and take the one that was written."""
+        row, stem = self.row, str(found(self.data, self.row.path)) if self.row else ""
+
+        def back(name: str | None) -> None:
+            self.board.read_resins()
+            if row is not None and name is not None and stem not in self.board.resin_ids:
+                self.board.draft.change(self.board.typed(row, name))
+            self.judged = FormJudgement("")
+            self._go_to(row.path if row is not None else ())
+
+        try:
+            self.app.push_screen(
+                ResinForm(self.board.workshop.root, stem if stem in self.board.resin_ids else None), back
+            )
+        except LayupError as error:
+            self.say(str(error))
 
     def _leave(self, by: int) -> None:
         """Leave the line out of its list, up or down; what is typed on it and cannot be taken goes."""
@@ -339,7 +368,8 @@ class BoardForm(Form):
         first = max(0, min((marked or 0) - room // 2, len(offers) - room))
         for at, offer in enumerate(offers[first : first + room], first):
             here = at == marked
-            note.append(f"\n{'▸' if here else ' '} {shortened(offer.words, width - 3)}", style="bold" if here else "")
+            told = fill(offer.words, width - 3, subsequent_indent="    ") if here else shortened(offer.words, width - 3)
+            note.append(f"\n{'▸' if here else ' '} {told}", style="bold" if here else "")
             if here and offer.source:
                 note.append(f"\n    {shortened(offer.source, width - 5)}", style="dim")
         if len(offers) > first + room:
@@ -370,7 +400,8 @@ class BoardForm(Form):
             return OF_STEP
         if row is not None and row.path == ("steps",) and self.board.add_after is not None and not self.entry.value:
             return OF_PLACE
-        return OF_LIST if self.offers() else WAYS
+        ways = OF_LIST if self.offers() else WAYS
+        return ways.replace("   ", OF_RESIN, 1) if row is not None and row.path[-1:] == ("resin",) else ways
 
     def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:
         """Draw the verdict, the section with its grams, and the outline from above."""

@@ -268,6 +268,23 @@ class ResinForm(Form):
     def _free(self, title: str) -> Path:
         return free_path(self.folder / f"{slug(title, 'resin')}.toml")
 
+    def _placed(self) -> dict[int, Problem]:
+        """Return the problem of each field; what pot lives do to each other stands at every one of them."""
+        places = super()._placed()
+        for at, problem in list(places.items()):
+            if problem.key == "pot_life" and at >= 0:
+                others = {
+                    number: one.path
+                    for number, one in enumerate(self.fields)
+                    if one.path[1:2] != self.fields[at].path[1:2]
+                }
+                places |= {
+                    number: problem
+                    for number, path in others.items()
+                    if path[::2] == ("pot_life", "time") and found(self.data, path) is not None
+                }
+        return places
+
     def place(self) -> Path:
         """Return where the file is to be written."""
         return self.draft.path or self._free(str(found(self.data, ("title",)) or ""))

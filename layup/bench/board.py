@@ -74,8 +74,7 @@ class BoardDraft:
         self.workshop = Workshop(root)
         self.resins: dict[str, Datasheet] = {}
         self.resin_ids: list[str] = []
-        with suppress(StorageError):  # an empty folder has none yet
-            self.resins, self.resin_ids = self.workshop.resins(), self.workshop.resin_ids()
+        self.read_resins()
         path = None if name is None else self.workshop.sessions_folder / name / PLAN
         begun = path is not None and os.path.lexists(path.parent / JOURNAL)
         self.draft = Draft(root, "plan", None if begun else path, read_text(path) if begun and path else "")
@@ -85,6 +84,11 @@ class BoardDraft:
         self.add_after: int | None = None
         """The step after which the next one is put in, below 0 before all; None for the end."""
         self._read: tuple[str, Plan | None] | None = None
+
+    def read_resins(self) -> None:
+        """Read the workshop's resins, at first or once one of them was written."""
+        with suppress(StorageError):  # an empty folder has none yet
+            self.resins, self.resin_ids = self.workshop.resins(), self.workshop.resin_ids()
 
     @property
     def text(self) -> str:
@@ -171,7 +175,11 @@ class BoardDraft:
                     rows.append(FormRow((), "write", WRITE, meaning=field.example))
                 elif not field.beside or found(data, tuple(field.beside.split("."))) is not None:
                     row = row_of(tuple(field.key.split(".")), field, data)
-                    rows.append(replace(row, value=row.value or TAIL) if field.key == "outline.measured_from" else row)
+                    if field.key == "outline.measured_from":
+                        row = replace(row, value=row.value or TAIL)
+                    elif field.key == "cups.largest":
+                        row = replace(row, value=typed.cup_words(row.value, self._mix_g_cm3))
+                    rows.append(row)
         return rows
 
     def _stations(self, there: Sequence[Mapping[str, object]]) -> list[FormRow]:
@@ -215,11 +223,15 @@ class BoardDraft:
         if key == "target_fibre_fraction":
             return typed.fraction_offers(text)
         if key == "largest":
-            return typed.cup_offers(text, mix_density_g_cm3(self.resins.get(str(self.data.get("resin")))))
+            return typed.cup_offers(text, self._mix_g_cm3)
         if key == "fibre":
             return typed.fibre_offers(text)
         rows = find(text, FABRICS) if key == "fabric" else find(text, SURFACES) if key == "surface" else []
         return stack_line.row_offers(rows)
+
+    @property
+    def _mix_g_cm3(self) -> float:
+        return mix_density_g_cm3(self.resins.get(str(self.data.get("resin"))))
 
     def _laminating(self) -> list[tuple[str, Datasheet]]:
         return [each for each in self.resins.items() if each[1].chemistry == "epoxy-amine"] or [*self.resins.items()]
@@ -297,7 +309,8 @@ class BoardDraft:
         if not field.at_once and row.path[-1] not in ("target_fibre_fraction", "foam", "channel", "pigments"):
             offers = self.offers(row, text)
             if not offers and row.path[-1] not in ("fabric", "surface", "fibre"):
-                raise InputError(field.label.lower(), "is not there", value=text.strip(), todo=field.example)
+                wrong = "names no board" if row.path[-1] in ("caul", "backing") else "is not there"
+                raise InputError(field.label.lower(), wrong, value=text.strip(), todo=f"such as {field.example}")
             if offers and not offers[0].sure:
                 raise InputError(field.label.lower(), "is not all said", value=text.strip(), todo="pick one with ↓")
             return offers[0].value if offers else text.strip()
@@ -424,3 +437,8 @@ def judged(board: BoardDraft, plan: Plan, lessons: Lessons, shop_K: float = USUA
     desk.figures = desk.work_out(desk.settings)
     _ = desk.figures.odds
     return desk, desk.figures
+
+
+def wet_layers(plan: Plan) -> int:
+    """Return how many layers of a stack are wetted: plies, and faces that drink."""
+    return sum(getattr(step, "layers", 1) for step in plan.steps if step.kind in ("fabric", "bond"))

@@ -83,7 +83,7 @@ SECTIONS = {
         BoardField("closing.area", "on an area of", "area", "0.2 m^2"),
         BoardField("closing.clamps", "Clamps", typed.whole, "14"),
         BoardField("closing.clamp_rating", "Each gives", "force", "2 kN"),
-        BoardField("closing.caul", "Caul", str.strip, "birch ply 30", at_once=False),
+        BoardField("closing.caul", "Caul", str.strip, "plywood 18 mm", at_once=False),
         BoardField("closing.backing", "Backing, mould", str.strip, "plywood 30 mm", at_once=False),
         BoardField("closing.foam", "Mould foam", typed.foam, "50 mm 35 kg/m3", at_once=False),
         BoardField("closing.curved_ends", "Curved ends", "length", "150 mm"),

@@ -11,7 +11,7 @@ from pathlib import Path
 from layup.chemistry.caul import CAULS
 from layup.errors import InputError
 from layup.files.tables import CLOTH_FORMS, FIBRES, find
-from layup.units import mass, parse, show, spelled
+from layup.units import mass, parse, show, spelled, volume
 
 # -- values ----------------------------------------------------------------------------------------------------------
 
@@ -25,11 +25,16 @@ _BESIDE = re.compile(r"\b(?:at|from|the|front|rear|back|end|tip|tail|nose|waist|
 _STATIONS_TODO = "write 300 122, or 10 cm 60/66 for left/right; next one on a line of its own"
 
 
+_COUNTED = "(?:ski|board|panel|piece|person|clamp|bolt|layer|pour)s?|people"
+
+
 def whole(text: str) -> int:
-    """Return a whole number; a pair is two."""
-    pairs = re.fullmatch(r"\s*(\d+|an?|one)?\s*pairs?\s*", text.lower())
+    """Return a whole number, also with what is counted: "2 skis"; a pair is two."""
+    counted = re.fullmatch(rf"\s*(\d+|an?|one)?\s*(pairs?(?: of [a-z]+)?|{_COUNTED})?\s*", text.lower())
     try:
-        return 2 * int(pairs[1] if (pairs[1] or "").isdigit() else 1) if pairs else int(text)
+        if counted is None or not counted[2]:
+            return int(text)
+        return (2 if counted[2].startswith("pair") else 1) * int(counted[1] if (counted[1] or "").isdigit() else 1)
     except ValueError:
         raise InputError("number", "is not whole", value=text.strip(), allowed="write 2") from None
 
@@ -236,8 +241,20 @@ def fraction_offers(text: str = "") -> list[Offer]:
     return [*own, *(each for each in usual if own or all(word in each.words.lower() for word in words))]
 
 
+ROUND = 0.002
+"""So near, as a share, a cup's volume is one that a cup has: what is kept of it are whole grams."""
 FULL = 0.8
 """How full a cup is at most, so that it can be stirred (common practice, no source)."""
+
+
+def cup_words(grams: str, mix_g_cm3: float) -> str:
+    """Return the most mix in a cup, with the cup that it fills so far where that is one of a round volume."""
+    with suppress(InputError):
+        full_m3 = parse(grams, "mass") / mix_g_cm3 / 1e6 / FULL
+        cup_m3 = 5e-5 * round(full_m3 / 5e-5)
+        if cup_m3 > 0.0 and abs(full_m3 / cup_m3 - 1.0) < ROUND:
+            return f"{grams} ({volume(cup_m3)}, {100.0 * FULL:.0f} % full)"
+    return grams
 
 
 def cup_offers(typed: str, mix_g_cm3: float) -> list[Offer]:

@@ -216,8 +216,8 @@ class BeforeTable(CoreTable):
 # -- plan file -------------------------------------------------------------------------------------------------------
 
 MOST_STEPS = 200
-
-
+LEAST_PRESSURE_Pa = 20e3
+"""A plan is asked about less (common practice, no source)."""
 NO_CLOTH = FibreTarget("weight", 0.5)
 """Of a plan without cloth, which nothing asks for."""
 
@@ -332,6 +332,9 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
     if outline is not None:
         problems += _uncut(document, outline, steps)
         problems += _unrouted(document, outline, steps)
+    if (file.closing.target_pressure or LEAST_PRESSURE_Pa) < LEAST_PRESSURE_Pa:
+        place: KeyPath = ("closing", "target_pressure")
+        problems.append(problem_at(document, place, "is little for a press", "check its unit", warning=True))
     before = tuple(each.core() for each in file.before)
     try:
         network(before, end_s=0.0)
@@ -401,11 +404,8 @@ def _fabric(
     except LayupError as error:
         problems.append(problem_from(document, place, error))
         return None
-    if form := table.above_usual(target):
-        usual = f"{form.usual_low:g} to {form.usual_high:g} by volume"
-        wrong = f"is more fibre than {table.fabric} usually holds, {usual}"
-        hint = f"as {form.name} cloth goes; check whether it is by weight or by volume"
-        problems.append(problem_at(document, place, wrong, hint, warning=True))
+    if odd := table.oddity(target):
+        problems.append(problem_at(document, place, *odd, warning=True))
     return step
 
 

@@ -38,7 +38,7 @@ from layup.files.fields import (
     optional,
     quantity,
 )
-from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, ClothForm, Fabric, Surface, meant
+from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, Fabric, Surface, meant
 from layup.planning.channel import Channel
 from layup.planning.outline import Ends, Outline, with_ends
 from layup.planning.plan import ONE_VOLUME, BondStep, CastingWork, CastStep, FabricStep, PlaceStep
@@ -144,6 +144,8 @@ class OutlineTable(FileModel):
 
 
 _Time = Annotated[float, quantity("time", high=86_400.0, inclusive=True)]
+LEAST_FIBRE = 0.25
+"""By volume; a cloth that is no mat is asked about below it (common practice, no source)."""
 OVERFILL = 0.1
 """Poured into a channel beyond its brim, to be planed off (common practice, no source)."""
 
@@ -311,10 +313,16 @@ class FabricTable(StepBase):
             return target.value
         return fibre_mass_fraction(by_volume, self.density_g_cm3(), CURED_DENSITY_G_CM3)
 
-    def above_usual(self, target: FibreFraction) -> ClothForm | None:
-        """Return the form of a cloth from the table whose target is above what such cloth usually reaches."""
-        form = CLOTH_FORMS.get(self.core().form)
-        return form if form is not None and self.fibre_by_volume(target) > form.usual_high else None
+    def oddity(self, target: FibreFraction) -> tuple[str, str] | None:
+        """Return what is odd about a target, and what to check: more than such cloth usually holds, or hardly any."""
+        form, by_volume = CLOTH_FORMS.get(self.core().form), self.fibre_by_volume(target)
+        if form is not None and by_volume > form.usual_high:
+            usual = f"{form.usual_low:g} to {form.usual_high:g} by volume"
+            wrong = f"is more fibre than {self.fabric} usually holds, {usual}"
+            return wrong, f"as {form.name} cloth goes; check whether it is by weight or by volume"
+        if by_volume < LEAST_FIBRE and (form is None or form.usual_low > LEAST_FIBRE):
+            return f"is {by_volume:.2g} by volume, little fibre", f"cloth laid by hand holds {LEAST_FIBRE:g} and more"
+        return None
 
     def step(self, target: FibreFraction) -> FabricStep:
         """Return the step as plain data of the core; `target` is the plan's own fibre fraction."""

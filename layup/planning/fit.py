@@ -75,6 +75,11 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
     tight = [*tight_spare(result.split), *(words for words, _ in stiff)]
     tight += (f"{pouring.name}: {pouring.tight}" for pouring in poured if pouring.tight)
     tight += [thick[0]] if thick else []
+    least_K = result.datasheet.minimum_temperature_K if result.plan.lays else None
+    if least_K is not None and result.shop.cans_K < least_K:
+        tight.append(
+            f"Cans at {temperature(result.shop.cans_K)}: warm them, this resin asks for {temperature(least_K)}."
+        )
     limits = press_limits(result.plan)
     tight += [limit.words for limit in limits if limit.answer == "wait"]
     forbids = [*(limit.words for limit in limits if limit.answer == "no"), *_forbidding(result, poured)]

@@ -472,6 +472,18 @@ def test_more_fibre_than_such_cloth_usually_holds_is_a_warning(plan_of):
     assert plan_of('areal_weight = "6 oz/yd^2"\nfibre = "E-glass"', mat.replace("mat 1 oz", "twill 280"))[1] == []
 
 
+def test_hardly_any_fibre_or_pressure_is_asked_about(plan_of):
+    plan, problems = plan_of('{ by = "volume", value = 0.5 }', '{ by = "volume", value = 0.2 }')
+    assert plan is not None
+    assert problems == [
+        "28: warning: steps[2].target_fibre_fraction: is 0.2 by volume, little fibre - cloth laid by hand holds "
+        "0.25 and more"
+    ]
+    assert plan_of("12 psi", "12 kPa")[1] == [
+        "51: warning: closing.target_pressure: is little for a press - check its unit"
+    ]
+
+
 def test_a_plan_without_steps_is_refused(plan_of):
     text = GOOD[: GOOD.index("[[steps]]")]
     assert plan_of(text=text)[1] == ["1: steps is missing - write [[steps]] tables"]

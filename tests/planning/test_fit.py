@@ -54,6 +54,12 @@ def test_spare_is_too_little_under_a_tenth_of_the_life_and_under_five_minutes(li
     assert spare(-1.0, -1.0) == (), "what is missed is not tight"
 
 
+def test_cans_colder_than_the_resin_s_maker_asks_for_are_tight_in_a_shop_that_is_warm_enough():
+    cold = replace(CASE, datasheet=replace(THIN, minimum_temperature_K=288.15), shop=Shop(291.15, resin_K=283.15))
+    assert fit_of(cold).tight[-1] == "Cans at 10 °C: warm them, this resin asks for 15 °C."
+    assert fit_of(replace(cold, shop=Shop(291.15))).word == "fits"
+
+
 @pytest.mark.parametrize(("chance", "word"), [(None, "fits"), (0.9, "fits"), (0.899, "tight")])
 def test_odds_under_nine_in_ten_are_tight(chance, word):
     assert fit_of(CASE, chance=chance).word == word

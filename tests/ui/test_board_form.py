@@ -157,7 +157,7 @@ async def test_a_value_that_is_refused_is_typed_over_and_a_choice_says_its_keys(
         form = app.screen
         form.go(next(at for at, each in enumerate(form.fields) if each.label == "Backing, mould"))
         await press(app, pilot, *"nonsense", "enter")
-        assert "is not there" in words(app, "#form-said")
+        assert "names no board (nonsense) - such as plywood 30 mm" in words(app, "#form-said")
         await press(app, pilot, *"plywood 30", "enter")
         assert form.data["closing"]["backing"] == {"material": "birch plywood", "thickness": "30 mm"}
         form.go(next(at for at, each in enumerate(form.fields) if each.label == "Tare twice"))
@@ -239,3 +239,29 @@ async def test_a_cast_that_is_typed_opens_where_it_lacks_something_and_an_act_be
     assert problems == []
     assert plan.steps[-1].pigments == ("black", "white", "red")
     assert [task.name for task in plan.before] == ["Glue the core", "Sealer dries"]
+
+
+async def test_a_base_alone_has_no_verdict_and_says_what_to_add(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        await type_lines(app, pilot, *SKETCH[:11], "base")
+        assert words(app, "#form-beside").startswith("No verdict yet: add plies")
+        await type_lines(app, pilot, "tri 750")
+        assert words(app, "#form-beside")[2:].startswith(("FITS", "TIGHT"))
+
+
+async def test_the_line_of_the_resin_opens_its_datasheet_and_takes_a_new_one(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n", *"Board", "enter")
+        form = app.screen
+        assert "^O its datasheet" in words(app, "#form-ways")
+        await press(app, pilot, "ctrl+o")
+        await type_lines(app, pilot, "Shed epoxy", "100:32 w", "42 min (150 g at 23 degC, to gel)")
+        await press(app, pilot, "ctrl+s")
+        assert app.screen is form
+        assert form.row.path == ("resin",)
+        assert form.data["resin"] == "shed-epoxy"
+        await press(app, pilot, "ctrl+o")
+        assert app.screen.heading == "RESIN shed-epoxy"
+        await press(app, pilot, "escape")
+        assert app.screen is form

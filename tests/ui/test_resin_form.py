@@ -178,6 +178,9 @@ async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(t
         await press(app, pilot)
         assert of(form, "Temperature", 1) == "25 degC", "what a second point has in common with the first is filled in"
         assert any("pot_life" in each.key for each in form.judged.problems), "larger lasts longer: a silly curve"
+        await press(app, pilot, "pagedown")
+        marked = [form.fields[at].path for at, each in form._placed().items() if each.key == "pot_life"]
+        assert {path[1] for path in marked} == {0, 1}, "both of the two that disagree"
         await press(app, pilot, "ctrl+z", "ctrl+z")
         assert of(form, "Time", 1) == ""
         await press(app, pilot, "ctrl+s")

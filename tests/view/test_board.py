@@ -14,7 +14,18 @@ from layup.bench.board_outline import ends_words, shape_asked
 from layup.bench.days_before import act_words, acts
 from layup.bench.planner import USUAL_SHOP_K, Planner
 from layup.bench.stack_line import step_offers, steps_of
-from layup.bench.typed import OWN, fibre_fraction, flag, fraction_offers, measured_from, minutes, share, stations, whole
+from layup.bench.typed import (
+    OWN,
+    cup_words,
+    fibre_fraction,
+    flag,
+    fraction_offers,
+    measured_from,
+    minutes,
+    share,
+    stations,
+    whole,
+)
 from layup.commands.check import keys_of
 from layup.errors import InputError
 from layup.files.plan_file import PlanFile, load_plan
@@ -164,7 +175,7 @@ def test_an_outline_is_one_of_three_and_the_last_one_typed_stands(shop, tmp_path
     [
         ("resin", "nobody's", "is not there"),
         ("outline.stations", "300 wide", "cannot be read"),
-        ("closing.caul", "rubber 30", "is not there"),
+        ("closing.caul", "yes", "names no board (yes) - such as plywood 18 mm"),
         ("target_fibre_fraction", "lots", "is no share"),
         ("steps", "", "is not picked"),
     ],
@@ -489,6 +500,8 @@ def test_a_cup_told_by_its_volume_is_filled_to_four_fifths(shop):
     density = mix_density_g_cm3(board.resins[board.data["resin"]])
     assert board.data["cups"]["largest"] == f"{400.0 * density:.0f} g"
     row = next(row for row in board.rows() if row.name == "cups.largest")
+    assert row.value == f"{400.0 * density:.0f} g (500 ml, 80 % full)"
+    assert cup_words("300 g", density) == "300 g", "no cup is made of 344 ml"
     assert [offer.words.split(": ")[1] for offer in board.offers(row, "500 ml")] == [
         "80 % full, to stir it",
         "to the brim",
@@ -506,7 +519,8 @@ def test_bare_numbers_take_the_unit_that_people_see():
     assert (minutes("12"), minutes("1 h"), share("12"), share("0.12")) == (12, 60, "12 %", "0.12")
     assert fibre_fraction("48 %") == fibre_fraction("0.48") == {"by": "volume", "value": 0.48}
     assert fibre_fraction("60 % by weight") == {"by": "weight", "value": 0.6}
-    assert [whole(text) for text in ("3", "pair", "a pair", "1 pair", "2 pairs")] == [3, 2, 2, 2, 4]
+    assert [whole(text) for text in ("3", "pair", "a pair", "1 pair", "2 pairs of skis")] == [3, 2, 2, 2, 4]
+    assert [whole(text) for text in ("2 skis", "a board", "one panel", "8 clamps", "2 people")] == [2, 1, 1, 8, 2]
 
 
 def test_widths_alone_are_spread_over_the_length_and_pairs_stand_where_they_say():
