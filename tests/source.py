@@ -1,4 +1,4 @@
-"""What the modules of the program import, each read once."""
+"""The modules of the program, each read once, and what they import."""
 
 import ast
 from functools import cache
@@ -9,9 +9,15 @@ BLOCKS = ("body", "orelse", "finalbody", "handlers", "cases")
 
 
 @cache
+def tree_of(path: Path) -> ast.Module:
+    """Return a module's syntax."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imports_in(path: Path) -> tuple[tuple[ast.Import | ast.ImportFrom, bool], ...]:
     """Return each import of a module, those inside functions among them, and whether it is at top level."""
-    top = ast.parse(path.read_text(encoding="utf-8")).body
+    top = tree_of(path).body
     found, pending = [], [(node, True) for node in top]
     while pending:
         node, at_top = pending.pop()
