@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, inf
 
 from layup.chemistry.calibration import Calibration
@@ -258,9 +259,14 @@ def follow_band(
 
     Notes
     -----
-    As `predict_band`: each unsure thing changes the whole way, in the cup and on the part.
+    As `predict_band`: each unsure thing changes the whole way, in the cup and on the part. The last few hundred are
+    kept: a review, a replay and a day with one thing changed ask for the same batches in turn.
     """
+    return _followed(calibration, tuple(stages), mass_g, start_K)
 
+
+@lru_cache(maxsize=256)
+def _followed(calibration: Calibration, stages: tuple[Stage, ...], mass_g: float, start_K: float) -> CourseBand:
     def along(kinetics: Kinetics, use: Use, tolerance: float) -> Course:
         return follow(kinetics, stages, mass_g=use.mass_g(mass_g), start_K=use.start_K(start_K), tolerance=tolerance)
 
