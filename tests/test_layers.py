@@ -90,8 +90,9 @@ def loaded_by():
     What a package loads on its right is then loaded by its turn: nothing left of it may have done so before.
     """
     inside = [[name for name, path in NAMES.items() if area_of(path) == area] for area in AREAS]
-    code = f"import importlib, sys\nfor area in {inside!r}:\n for m in area: importlib.import_module(m)\n print(*sys.modules)"
-    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    code = "import importlib, sys\nfor area in {}:\n for m in area: importlib.import_module(m)\n print(*sys.modules)"
+    words = [sys.executable, "-c", code.format(inside)]
+    said = subprocess.run(words, capture_output=True, text=True, check=True).stdout
     return {area: line.split() for area, line in zip(AREAS, said.splitlines(), strict=True)}
 
 

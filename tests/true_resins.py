@@ -43,13 +43,9 @@ class Truth:
         return film_life_s(self.law, kelvin, conversion_end=self.law.conversion_gel)
 
 
-def truths(stated: PotLifePoint, count: int, *, seed: int, film: FilmPoint | None = None):
-    """Yield resins that fit a stated pot life, and a film time, as well as datasheets do."""
-    return _truths(stated, np.random.default_rng(seed).standard_normal((count, 14)), film)
-
-
-def _truths(stated: PotLifePoint, draws: np.ndarray, film: FilmPoint | None) -> Iterator[Truth]:
-    for z in draws:
+def truths(stated: PotLifePoint, film: FilmPoint, count: int, *, seed: int) -> Iterator[tuple[Truth, Truth]]:
+    """Yield resins that fit a stated pot life as well as datasheets do, each without and with a film time stated."""
+    for z in np.random.default_rng(seed).standard_normal((count, 14)):
         working = max(0.35 + 0.05 * z[0], 0.05)
         law = Kinetics(
             1.0,
@@ -71,7 +67,7 @@ def _truths(stated: PotLifePoint, draws: np.ndarray, film: FilmPoint | None) -> 
             endpoint=stated.endpoint,
             kinetics=law,
         )
-        if film is not None:
-            reached = law.rate_constant_per_s(film.temperature_K + test_K) * film.time_s * exp(shared_log + film_log)
-            law = replace(law, conversion_open=min(conversion_after(law, reached), 0.99))
-        yield Truth(law, exp(0.05 * z[12]), 1.5 * z[13])
+        reached = law.rate_constant_per_s(film.temperature_K + test_K) * film.time_s * exp(shared_log + film_log)
+        closing = replace(law, conversion_open=min(conversion_after(law, reached), 0.99))
+        cup = exp(0.05 * z[12]), 1.5 * z[13]
+        yield Truth(law, *cup), Truth(closing, *cup)

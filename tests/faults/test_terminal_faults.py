@@ -36,7 +36,7 @@ ANSWERS = (
     ("--help",),
     ("plan", "--help"),
 )
-TABLE, DATA = "mix slow-laminating '250 g'", "fabric '6 oz/yd^2' --json"
+TABLE, DATA = "fabric '6 oz/yd^2'", "fabric '6 oz/yd^2' --json"
 """Every answer in words goes to the same paper as the one, and every answer in data as the other."""
 PLAIN = {"PYTHONUTF8": "0", "PYTHONIOENCODING": "ascii", "LC_ALL": "C", "LANG": "C", "PYTHONCOERCECLOCALE": "0"}
 
