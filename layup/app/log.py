@@ -47,6 +47,9 @@ class SessionList(OptionList):
         cast("Host", self.app).place.page(1)
 
 
+LinesOf = Callable[[Review, int], list[str]]
+
+
 class LogPlace(Place):
     """A list of sessions, the newest first, and the chosen one beside it; Enter opens it, Esc comes back."""
 
@@ -158,9 +161,7 @@ class LogPlace(Place):
 
         self._tell("The same day, one thing changed", lines, then=lambda: self.next_time("what if"))
 
-    def _tell(
-        self, title: str, lines: Callable[[Review, int], list[str]], then: Callable[[], None] | None = None
-    ) -> None:
+    def _tell(self, title: str, lines: LinesOf, then: Callable[[], None] | None = None) -> None:
         if self.chosen is not None:
             self.layup.say("working it out ...")
             self._show_page(self.chosen.name, title, lines, then)
@@ -274,9 +275,7 @@ class LogPlace(Place):
                 self.app.call_from_thread(self._show_session, session_text(found, room, saving=saving))
 
     @work(thread=True, exclusive=True, group="page")
-    def _show_page(
-        self, name: str, title: str, lines_of: Callable[[Review, int], list[str]], then: Callable[[], None] | None
-    ) -> None:
+    def _show_page(self, name: str, title: str, lines_of: LinesOf, then: Callable[[], None] | None) -> None:
         """Look back on a session beside the screen, then show a page of it."""
         try:
             found = review(stored_session(self.layup.planner.workshop.sessions_folder / name))

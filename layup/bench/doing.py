@@ -125,13 +125,6 @@ def _stirring_words(day: PressDay, batch: BatchState) -> str:
     return f"Batch {batch.number} is stirred until {day.clock_time(now_s + left_s)}: {countdown(left_s)} more."
 
 
-def _stirred_for_step(day: PressDay) -> str:
-    """Say that a cup which the step on the bench is laid from is still to be stirred; empty where none is."""
-    step = day.state.step_now
-    cups = [batch for batch in day.in_cup() if step is not None and step.number in batch.steps]
-    return next(filter(None, (_stirring_words(day, batch) for batch in cups)), "")
-
-
 def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said | Question:
     """Log how a batch looks, by a word of `fields.Word`, or why not.
 
@@ -228,8 +221,9 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         doubtful = day.doubtful_cups()
         if doubtful and answer is None:
             return _lay_anyway(day, act, doubtful)
-        if not doubtful and answer is None and (stirring := _stirred_for_step(day)):
-            return Question("sure", act, f"{stirring}\n\nIs the step done already?")
+        stirring = [_stirring_words(day, batch) for batch in day.in_cup() if act.step in batch.steps]
+        if not doubtful and answer is None and any(stirring):
+            return Question("sure", act, f"{max(stirring)}\n\nIs the step done already?")
         if not doubtful and answer is False:
             return Said("the step goes on: stir first", False)
         stands: Doubt | None = day.doubt(doubtful[0]) if doubtful else None

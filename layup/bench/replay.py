@@ -135,8 +135,6 @@ class Replay:
         until_s = min(first_day_s, self.last_s)  # a clock time of a session that is over is that of its own day
         self._source.go_to(until_s)
         at_s = told_s(text, until_s, self.day.moment(until_s))
-        if ":" not in text:
-            return at_s
         self._source.go_to(at_s)  # the wall clock and the session's age drift apart: that of the moment itself counts
         return told_s(text, until_s, self.day.moment(until_s))
 

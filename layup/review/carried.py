@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from layup.chemistry.datasheet import Datasheet
-from layup.errors import LayupError, StorageError
+from layup.errors import StorageError
 from layup.files.workshop import Workshop
 from layup.review.changed_days import changed_days
 from layup.review.evidence import Finding, FindingKind
@@ -218,17 +218,15 @@ def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal,
     return tuple(lines)
 
 
-CUP_OF = re.compile(r"\bcups? ≤ (\d[\d.,]* ?\w+)|\bno more than (\d[\d.,]* ?\w+) in a cup", re.IGNORECASE)
+MOST = r"(\d[\d.]* ?(?:g|kg|oz|lb))\b"
+CUP_OF = re.compile(rf"\bcups? ≤ {MOST}|\bno more than {MOST} in a cup", re.IGNORECASE)
 """How a largest cup stands in what is proposed: by a changed day, and by a finding."""
 
 
 def cup_in(text: str) -> float | None:
     """Return the most mix in a cup that a note for next time asks for [g]; None where it asks for none."""
     found = CUP_OF.search(text)
-    try:
-        return None if found is None else parse(found[1] or found[2], "mass")
-    except LayupError:
-        return None
+    return None if found is None else parse(found[1] or found[2], "mass")
 
 
 def _of_finding(state: SessionState, finding: Finding) -> CarriedForward:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import inf
 
 from layup.chemistry.cure import off_ratio_cure
 from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, worst_case_off_ratio
@@ -310,8 +311,8 @@ def ratio_unread(scene: Scene) -> Iterator[Finding]:
 
 def hardly_stirred(scene: Scene) -> Iterator[Finding]:
     """Find each batch that was laid, by the log, before it can have been stirred as planned."""
-    stir_s = pace_of(scene.plan.crew).stirring_s
-    stir_s = min(stir_s, URETHANE_STIRRING_S) if scene.sheet.chemistry == "urethane" else stir_s
+    most_s = URETHANE_STIRRING_S if scene.sheet.chemistry == "urethane" else inf
+    stir_s = min(pace_of(scene.plan.crew).stirring_s, most_s)
     for batch in scene.track.batches:
         first = _first_laid(scene, batch) if batch.used else None
         if first is None or batch.contact_s is None or any(gap.covers(first.at_s) for gap in log_gaps(scene)):
@@ -337,8 +338,7 @@ def hardly_stirred(scene: Scene) -> Iterator[Finding]:
 
 def _first_laid(scene: Scene, batch: BatchTrack) -> Entry[BatchPouredOut] | Entry[StepDone] | None:
     """Return the entry by which some of a batch was laid: its cup was empty, or a step that it lays was done."""
-    kept = scene.state.batch(batch.number)
-    steps = () if kept is None else kept.steps
+    steps = getattr(scene.state.batch(batch.number), "steps", ())
     done = [one for one in scene.ledger.all(StepDone) if one.event.step in steps and one.at_s >= (batch.contact_s or 0)]
     laid: list[Entry[BatchPouredOut] | Entry[StepDone]] = [*scene.ledger.of_batch(BatchPouredOut, batch.number), *done]
     return min(laid, key=lambda entry: entry.at_s, default=None)

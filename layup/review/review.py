@@ -282,9 +282,8 @@ def _taught(kept: StoredSession) -> tuple[str, ...]:
     lesson = None if found is None else found[1]
     when = f", {told.when}" if told.when else ""
     if found is None or lesson is None or not lesson.observations:
-        far = lesson is not None and lesson.looks
-        why = "that takes resin, warmth, grams in the cup and when"
-        why = "what was seen is too far off to be its doing" if far else why
+        far = "what was seen is too far off to be its doing"
+        why = far if lesson is not None and lesson.looks else "that takes resin, warmth, grams in the cup and when"
         return f"recalled{when}", f"it teaches nothing of the resin: {why}"
     return f"recalled{when}", lesson.words, change_words(found[0], lesson)
 
