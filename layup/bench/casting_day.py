@@ -13,13 +13,14 @@ from layup.bench.acts import NAME_WIDTH, Act, seen_of
 from layup.bench.cup_dues import cup_acts, in_hand, look_acts, scale_act
 from layup.bench.day import PressDay
 from layup.bench.forecast import plan_changed_s
+from layup.chemistry.casting import colour_weights
 from layup.chemistry.demould import least_warmth
 from layup.errors import LayupError
 from layup.planning.castings import SEAL, TAPE, WARM, weighs_pigment
 from layup.planning.clocks import STAGES, LifeStage
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastingWork, CastStep
-from layup.planning.pours import POURED_g_s, colour_weights, hardens_s, place_words
+from layup.planning.pours import POURED_g_s, hardens_s, place_words
 from layup.session.mass_balance import ALL_OF_IT
 from layup.session.state_parts import BatchState, StepState
 from layup.session.text import shortened
@@ -132,7 +133,7 @@ def pigments_of(day: PressDay, batch: BatchState) -> tuple[tuple[str, float], ..
     for number, share in batch.planned_for:
         step = cast_step(day, number)
         if step is not None and step.loading is not None and step.pigments:
-            weights = colour_weights(step, begins_at(day, batch, number), share)
+            weights = colour_weights(len(step.pigments), begins_at(day, batch, number), share, fade=step.fade)
             grams = [step.loading * batch.plan.mass_g * weight for weight in weights]
             found += [(name, each_g) for name, each_g in zip(step.pigments, grams, strict=True) if each_g > 0.0]
     return tuple(found)

@@ -70,7 +70,7 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
     takes_g = [resin / hardener for resin, hardener in (parts_by_mass(one), parts_by_mass(other))]
     return Datasheet(
         id=f"{one.id}{AND}{other.id}",
-        title=_title(one, other),
+        title=f"{one.title.partition(' (')[0]} + {other.title.partition(' (')[0]}, half each",
         chemistry=one.chemistry,
         resin=one.resin,
         hardener=_blended(one.hardener, other.hardener),
@@ -110,10 +110,6 @@ def with_blends(sheets: Mapping[str, Datasheet]) -> dict[str, Datasheet]:
             continue
         found[sheet.id] = sheet
     return found
-
-
-def _title(one: Datasheet, other: Datasheet) -> str:
-    return f"{one.title.partition(' (')[0]} + {other.title.partition(' (')[0]}, half each"
 
 
 def _blended(one: Component, other: Component) -> Component:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil, inf
+from math import ceil, floor, inf
 
 from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
@@ -235,22 +235,33 @@ def _in_order(
         weigh_s = max(by_hands_s, weigh_s + pace.minutes_s / count, opens_s - pace.stirring_s - pace.weighing_s)
 
 
-def colour_shares(pours: int, colours: int, *, fade: bool) -> tuple[tuple[float, ...], ...]:
-    """Find the share of each colour in each pour, from one to the next in even steps or pure in equal runs.
+def colour_weights(colours: int, begin: float, share: float, *, fade: bool) -> tuple[float, ...]:
+    """Find the share of each colour in a pour: from one to the next in even steps, or pure in equal runs.
 
-    >>> colour_shares(3, 2, fade=True), colour_shares(2, 2, fade=False)
-    (((1.0, 0.0), (0.5, 0.5), (0.0, 1.0)), ((1.0, 0.0), (0.0, 1.0)))
+    So a pour that is made anew after a loss has the colours of the stretch that it fills.
+
+    Parameters
+    ----------
+    colours : How many, 1 or more [-]
+    begin : How much of the casting is filled before, 0 to 1 [-]
+    share : How much of it the pour fills, above 0 to 1 [-]
+    fade : Whether each goes over into the next [-]
+
+    Returns
+    -------
+    One a colour; they sum to 1 [-]
+
+    Examples
+    --------
+    >>> [colour_weights(2, at / 3, 1 / 3, fade=True) for at in range(3)]
+    [(1.0, 0.0), (0.5, 0.5), (0.0, 1.0)]
     """
-    if colours < 1 or pours < colours:
-        raise RangeError("pours", "are fewer than colours", value=pours, allowed=f"{max(colours, 1)} or more")
-    if not fade and pours % colours:
-        raise RangeError("pours", "cannot be shared by the colours", value=pours, allowed=f"a multiple of {colours}")
-    places = (
-        [number * (colours - 1) / max(pours - 1, 1) for number in range(pours)]
-        if fade
-        else [float(number * colours // pours) for number in range(pours)]
-    )
-    return tuple(tuple(max(1.0 - abs(place - at), 0.0) for at in range(colours)) for place in places)
+    last = colours - 1
+    if not fade or share >= 1.0:
+        place = float(min(floor((begin + share / 2.0) * colours), last))
+    else:
+        place = min(begin / (1.0 - share), 1.0) * last
+    return tuple(round(max(1.0 - abs(place - at), 0.0), 9) for at in range(colours))
 
 
 def colour_steps(
@@ -266,7 +277,7 @@ def colour_steps(
     loading : Pigment paste in all over the mix it goes into, above 0 to the limit [-]
     limit : The maker's limit for that, above 0 to 0.5 [-]
     colours : How many pigments, 1 or more [-]
-    fade : As of `colour_shares` [-]
+    fade : As of `colour_weights` [-]
 
     Returns
     -------
@@ -293,5 +304,12 @@ def colour_steps(
         source="the pigment maker's limit",
         todo="more pigment spoils the cure; take a stronger paste",
     )
-    shares = colour_shares(len(masses_g), colours, fade=fade)
-    return tuple(tuple(loading * mass_g * share for share in row) for mass_g, row in zip(masses_g, shares, strict=True))
+    pours = len(masses_g)
+    if colours < 1 or pours < colours:
+        raise RangeError("pours", "are fewer than colours", value=pours, allowed=f"{max(colours, 1)} or more")
+    if not fade and pours % colours:
+        raise RangeError("pours", "cannot be shared by the colours", value=pours, allowed=f"a multiple of {colours}")
+    weights = (colour_weights(colours, number / pours, 1.0 / pours, fade=fade) for number in range(pours))
+    return tuple(
+        tuple(loading * mass_g * share for share in row) for mass_g, row in zip(masses_g, weights, strict=True)
+    )

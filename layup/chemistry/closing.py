@@ -85,7 +85,7 @@ def fibre_fraction_under_pressure(cloth: str, pressure_Pa: float) -> Fraction:
     (0.455, 0.586)
     """
     packing = _cloth(cloth)
-    _require_pressure(pressure_Pa)
+    require_between("pressure", pressure_Pa, LOWEST_Pa, HIGHEST_Pa, unit="Pa", source="hand clamps to a strong bladder")
     flat, steep = packing.exponent_low, packing.exponent_high
     less, more = (pressure_Pa / REFERENCE_Pa * factor for factor in (1.0 / SCATTER, SCATTER))
     return Fraction(
@@ -125,11 +125,6 @@ def _cloth(name: str) -> Cloth:
     if name not in CLOTHS:
         raise InputError("cloth", "is not a kind known here", value=name, allowed=f"one of {', '.join(CLOTHS)}")
     return CLOTHS[name]
-
-
-def _require_pressure(pressure_Pa: float) -> None:
-    require_positive("pressure", pressure_Pa, unit="Pa")
-    require_between("pressure", pressure_Pa, LOWEST_Pa, HIGHEST_Pa, unit="Pa", source="hand clamps to a strong bladder")
 
 
 # -- closing care ----------------------------------------------------------------------------------------------------

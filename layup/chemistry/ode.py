@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import inf
+from operator import attrgetter
 from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar
 
 from layup.chemistry.numerics import first_at_or_above
@@ -195,13 +196,13 @@ class Trajectory:
     def at_y(self, y: float) -> Node[float]:
         """Return the state where the integration variable is `y`, within the course."""
         piece = self._piece(0, y)
-        left = piece.nodes[max(0, bisect_right(piece.nodes, y, key=_y) - 1)]
+        left = piece.nodes[max(0, bisect_right(piece.nodes, y, key=attrgetter("y")) - 1)]
         return left if y <= left.y else Node._make(step(piece.slopes, left, y - left.y)[0])
 
     def at_time(self, time_s: float) -> Node[float]:
         """Return the state at `time_s`, within the course."""
         piece = self._piece(1, time_s)
-        index = max(0, bisect_right(piece.nodes, time_s, key=_time_s) - 1)
+        index = max(0, bisect_right(piece.nodes, time_s, key=attrgetter("time_s")) - 1)
         left = piece.nodes[index]
         if time_s <= left.time_s or index + 1 == len(piece.nodes):
             return left
@@ -209,13 +210,13 @@ class Trajectory:
 
     def peak(self) -> Node[float]:
         """Return the hottest state, the start included."""
-        best = self.pieces[0].nodes[0]
+        best, warmth = self.pieces[0].nodes[0], attrgetter("temperature_K")
         for piece in self.pieces:
             for left, right in pairwise(piece.nodes):
                 if left.temperature_slope > 0.0 > right.temperature_slope:
                     turn = land(piece.slopes, left, right, Node._make, lambda node: -node.temperature_slope)
-                    best = max(best, turn, key=_temperature_K)
-                best = max(best, right, key=_temperature_K)
+                    best = max(best, turn, key=warmth)
+                best = max(best, right, key=warmth)
         return best
 
     def at_temperature(self, temperature_K: float) -> Node[float] | None:
@@ -232,18 +233,6 @@ class Trajectory:
         """Return the stretch that holds a value of y (key 0) or time (key 1)."""
         after = bisect_right(self.pieces, value, key=lambda piece: piece.nodes[0][key])
         return self.pieces[max(0, after - 1)]
-
-
-def _y(node: Node[float]) -> float:
-    return node.y
-
-
-def _time_s(node: Node[float]) -> float:
-    return node.time_s
-
-
-def _temperature_K(node: Node[float]) -> float:
-    return node.temperature_K
 
 
 def _land_on_time(slopes: Slopes[float], left: Node[float], right: Node[float], time_s: float) -> Node[float]:

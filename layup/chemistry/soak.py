@@ -212,7 +212,8 @@ def bath_time_s(body: Body, *, from_K: float, bath_K: float, to_K: float) -> flo
         todo = "a bath beyond what is wanted, for a can or a cylinder"
         raise RangeError("bath", "cannot do that", value=temperature(bath_K), todo=todo)
     radius_m, per_s = body.radius_m or 0.0, body.diffusivity_m2_s
-    mean = _series(_cylinder_means(body.biot), per_s / radius_m**2)
+    means = tuple((z, weight * 2.0 * _bessel(1, z) / z) for z, weight in _cylinder_modes(body.biot))
+    mean = _series(means, per_s / radius_m**2)
     if body.shape == "can":
         half_m = 0.5 * (body.height_m or 0.0)
         lids = tuple((z, w * sin(z) / z) for z, w in _wall_modes(body.h_W_m2_K * half_m / body.conductivity_W_m_K))
@@ -278,11 +279,6 @@ def _cylinder_modes(biot: float) -> tuple[tuple[float, float], ...]:
         j0, j1 = _bessel(0, z), _bessel(1, z)
         found.append((z, 2.0 * j1 / (z * (j0 * j0 + j1 * j1))))
     return tuple(found)
-
-
-def _cylinder_means(biot: float) -> tuple[tuple[float, float], ...]:
-    """Return the eigenvalues of a long cylinder with the weights of its mean."""
-    return tuple((z, weight * 2.0 * _bessel(1, z) / z) for z, weight in _cylinder_modes(biot))
 
 
 @lru_cache(maxsize=1)

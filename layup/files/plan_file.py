@@ -222,10 +222,6 @@ NO_CLOTH = FibreTarget("weight", 0.5)
 """Of a plan without cloth, which nothing asks for."""
 
 
-def _day(told: object) -> str:
-    return wanted_day(str(told)).isoformat(" ", "minutes")
-
-
 class PlanFile(FileModel):
     """A plan file as people write it."""
 
@@ -256,7 +252,7 @@ class PlanFile(FileModel):
     before: Annotated[tuple[BeforeTable, ...], items(MOST_STEPS)] = Field(
         default=(), description="the work and the waits of the days before, castings and warming up left out"
     )
-    wanted: Annotated[str, BeforeValidator(_day)] = Field(
+    wanted: Annotated[str, BeforeValidator(lambda told: wanted_day(str(told)).isoformat(" ", "minutes"))] = Field(
         default="", examples=['"2026-12-05 18:00"'], description="when it has to be out of the mould"
     )
 
@@ -330,8 +326,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         elif step := _fabric(document, table, index, file.target_fibre_fraction, problems):
             steps[index] = step
     if outline is not None:
-        problems += _uncut(document, outline, steps)
-        problems += _unrouted(document, outline, steps)
+        problems += _misfits(document, outline, steps)
     if (file.closing.target_pressure or LEAST_PRESSURE_Pa) < LEAST_PRESSURE_Pa:
         place: KeyPath = ("closing", "target_pressure")
         problems.append(problem_at(document, place, "is little for a press", "check its unit", warning=True))
@@ -409,25 +404,15 @@ def _fabric(
     return step
 
 
-def _uncut(document: Document, outline: Outline, steps: dict[int, Step]) -> Iterator[Problem]:
-    """Find the cloth that cannot be cut for this outline."""
+def _misfits(document: Document, outline: Outline, steps: dict[int, Step]) -> Iterator[Problem]:
+    """Find the cloth that cannot be cut for this outline, and the channels that do not fit in it."""
     for index, step in steps.items():
-        if not isinstance(step, FabricStep):
-            continue
         try:
-            cloth_area_m2(outline, step)
-            covered_area_m2(outline, step)
-        except LayupError as error:
-            path: KeyPath = ("outline",) if error.where == "outline" else ("steps", index, "width")
-            yield problem_from(document, path, error)
-
-
-def _unrouted(document: Document, outline: Outline, steps: dict[int, Step]) -> Iterator[Problem]:
-    """Find the channels that do not fit in this outline."""
-    for index, step in steps.items():
-        if isinstance(step, CastStep) and step.channel is not None:
-            try:
+            if isinstance(step, FabricStep):
+                cloth_area_m2(outline, step)
+                covered_area_m2(outline, step)
+            elif isinstance(step, CastStep) and step.channel is not None:
                 held_m3(outline, step.channel)
-            except LayupError as error:
-                path: KeyPath = ("outline",) if error.where == "outline" else ("steps", index, "channel")
-                yield problem_from(document, path, error)
+        except LayupError as error:
+            key = "width" if step.kind == "fabric" else "channel"
+            yield problem_from(document, ("outline",) if error.where == "outline" else ("steps", index, key), error)

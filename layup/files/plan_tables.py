@@ -299,8 +299,7 @@ class FabricTable(StepBase):
         return FIBRES[self.core().fibre].density_g_cm3 if self.fibre_density is None else self.fibre_density
 
     def fibre_by_volume(self, target: FibreFraction) -> float:
-        """Return this step's own target, or the plan's, by volume; one above square packing is refused."""
-        target = self.target_fibre_fraction or target
+        """Return a target by volume; one above square packing is refused."""
         if target.by == "volume":
             return require_target_fraction(target.value)
         return require_target_fraction(fibre_volume_fraction(target.value, self.density_g_cm3(), CURED_DENSITY_G_CM3))
@@ -308,7 +307,6 @@ class FabricTable(StepBase):
     def fibre_by_mass(self, target: FibreFraction) -> float:
         """Return the same by mass."""
         by_volume = self.fibre_by_volume(target)
-        target = self.target_fibre_fraction or target
         if target.by == "weight":
             return target.value
         return fibre_mass_fraction(by_volume, self.density_g_cm3(), CURED_DENSITY_G_CM3)
@@ -325,7 +323,7 @@ class FabricTable(StepBase):
         return None
 
     def step(self, target: FibreFraction) -> FabricStep:
-        """Return the step as plain data of the core; `target` is the plan's own fibre fraction."""
+        """Return the step as plain data of the core; `target` is its fibre fraction, or the plan's."""
         cloth = self.core()
         return FabricStep(
             name=self.name,

@@ -299,23 +299,16 @@ def hours_of(
     return tuple(found)
 
 
-def best_hour(hours: tuple[Hour, ...], *, out_by_s: float = OUT_BY_S) -> Hour | None:
+def best_hour(hours: tuple[Hour, ...]) -> Hour | None:
     """Find the hour to begin at: by its verdict, then a part that is out by when it is wanted, then the time to spare.
 
-    None where it fits at none.
-
-    Parameters
-    ----------
-    out_by_s : When the part is wanted, from closing [s]
-
-    Notes
-    -----
-    More than 20 min to spare count as 20: of two such hours the one whose part is out first is taken.
+    None where it fits at none. More than 20 min to spare count as 20: of two such hours the one whose part is out first
+    is taken.
     """
     fit = [hour for hour in hours if hour.verdict != "does not fit"]
 
     def rank(hour: Hour) -> tuple[float, ...]:
-        late = hour.too_cold or hour.out_s > out_by_s
+        late = hour.too_cold or hour.out_s > OUT_BY_S
         return ORDER.index(hour.verdict), late, -min(hour.slack_s or 0.0, ENOUGH_S), hour.out_s
 
     return min(fit, key=rank, default=None)

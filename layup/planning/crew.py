@@ -108,14 +108,10 @@ class Pace:
 def pace_of(crew: Crew) -> Pace:
     """Return how fast a crew lays.
 
-    Notes
-    -----
     h people lay as 1 + second_pair (h - 1) pairs of hands; nobody at the bench lays nothing. The next batch is mixed
     in the last `mixing_s` of the one on the bench, so that it is as young as can be when its turn comes; alone, once
     the bench is empty.
 
-    Examples
-    --------
     >>> pace_of(Crew(people=3, second_pair=0.5)).full, pace_of(Crew(people=3, second_pair=0.5)).beside
     (2.0, 1.5)
     """

@@ -120,14 +120,10 @@ def cut_list(plan: Plan) -> tuple[Cut, ...]:
     One entry a fabric step, in bench order. Raises InputError for an outline without a length; RangeError for a
     strip wider than the piece.
 
-    Notes
-    -----
     Blanks are rectangles along the roll, side by side and in rows, as long and as wide as the piece with its overhang;
     a strip hangs over at its two ends only. Tapered pieces could nest head to tail and waste less. Cloth is equal
     where weight, fibre and price are; a row of several steps is shared out by the area of their blanks in it.
 
-    Examples
-    --------
     >>> from layup.planning.outline import Outline
     >>> from layup.planning.plan import Crew, FibreTarget
     >>> cloth = FabricStep("bottom glass", 600.0, 600.0, "E-glass", 2.54, 0.6)
@@ -232,12 +228,8 @@ def offsets(outline: Outline) -> tuple[Offset, ...]:
 
     Raises InputError for an area without a length.
 
-    Notes
-    -----
     The centre line of a drawing is the middle of the box around it; where its edge turns back, the outermost counts.
 
-    Examples
-    --------
     >>> offsets(Outline(edges_m=((0.0, 0.05, 0.06), (0.05, 0.07, 0.06))))[-1]
     Offset(at_m=0.05, left_m=0.07, right_m=0.06)
     """

@@ -106,6 +106,7 @@ def mix_sheet(
     one_tare = weigh_on_one_tare(mass_g, parts, digit_g)
     separate_cups = weigh_separately(mass_g, parts, digit_g)
     by_volume = None if measure_step_ml is None else _measure(datasheet, mass_g, parts, measure_step_ml)
+    batch_ml = mass_g / mix_density_g_cm3(datasheet)
     room = tuple(_room_warnings(mass_g, scale, cup_g))
     return MixSheet(
         resin_id=datasheet.id,
@@ -116,7 +117,7 @@ def mix_sheet(
         separate_cups=separate_cups,
         tare_each=scale.tare_each,
         by_volume=by_volume,
-        cup_ml=_cup_ml(mass_g / mix_density_g_cm3(datasheet)) if datasheet.densities_g_cm3 else None,
+        cup_ml=(batch_ml / CUP_FILL[0], batch_ml / CUP_FILL[1]) if datasheet.densities_g_cm3 else None,
         fits=not room,
         warnings=(
             *_weighing_warnings(mass_g, parts, digit_g, one_tare, separate_cups, tare_each=scale.tare_each),
@@ -145,11 +146,6 @@ def _measure(datasheet: Datasheet, batch_g: float, parts: tuple[float, float], s
             todo="take it from the safety data sheet, or weigh",
         )
     return measure(batch_g, parts, densities, require_between("measure step", step_ml, 0.0001, 1000.0, unit="ml"))
-
-
-def _cup_ml(batch_ml: float) -> tuple[float, float]:
-    """Return the sizes of cup that a batch fills two-thirds and half."""
-    return batch_ml / CUP_FILL[0], batch_ml / CUP_FILL[1]
 
 
 def _weighing_warnings(

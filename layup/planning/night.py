@@ -140,14 +140,10 @@ def no_warmer(readings: History) -> History:
 
     The readings, with one corner more in each longer gap that a slow line would make too warm.
 
-    Notes
-    -----
     Readings at most an hour apart count as joined by a straight line. In a longer gap the mould cools at once, or warms
     as late as it can: a heater that was switched on shortly before the later reading must not count for the whole gap.
     It errs on the side of a later demoulding.
 
-    Examples
-    --------
     >>> no_warmer(((0.0, 290.0), (36000.0, 300.0)))
     ((0.0, 290.0), (34200.0, 290.0), (36000.0, 300.0))
     """
@@ -174,8 +170,6 @@ def heatings(part: PartUnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, 
     The gentlest first; none where nothing that the mould bears makes it. Raises RangeError for a history that is empty
     or runs backwards.
 
-    Notes
-    -----
     A heating counts where the late end of the demoulding band is in time, and the mould is not below the resin's
     minimum for good before it is gelled and its glass transition 10 K above the mould. A hotter one is held until the
     part is out no later than by the gentler ones, and passed over where it then heats as long as they do.

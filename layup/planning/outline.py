@@ -209,14 +209,10 @@ def shape(outline: Outline) -> Shape:
 
     Raises RangeError for a drawing that crosses itself or encloses nothing, or stations without any width.
 
-    Notes
-    -----
     Stations are joined by a shape-preserving piecewise cubic (see `monotone_curve`), whose integral is exact. A
     drawing's area is the shoelace formula; its length is the longer side of the box around it. An area with a length
     counts as a rectangle.
 
-    Examples
-    --------
     >>> shape(Outline(stations=((0.0, 0.1), (1.0, 0.1)))).area_m2
     0.1
     """

@@ -299,8 +299,6 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
 
     All that there are, met or not.
 
-    Notes
-    -----
     Each resin that the plan casts is judged as well, in the shop of the plan. Thickness is judged at the cans'
     temperature, for mix is laid before it has cooled; the others at the coldest of shop and part.
     """

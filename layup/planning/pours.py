@@ -244,37 +244,6 @@ NONE_LEFT = 0.005
 """A share of a casting that is nothing any more."""
 
 
-def colour_weights(step: CastStep, begin: float, share: float) -> tuple[float, ...]:
-    """Find the share of each colour in a pour that fills a casting from `begin` on.
-
-    Parameters
-    ----------
-    begin : How much of it is filled before, 0 to 1 [-]
-    share : How much of it the pour fills, above 0 to 1 [-]
-
-    Returns
-    -------
-    One a colour; they sum to 1 [-]
-
-    Notes
-    -----
-    Of n equal pours the i-th has the colours that `chemistry.casting.colour_shares` gives it; a pour made anew after a
-    loss has those of the stretch that it fills.
-
-    Examples
-    --------
-    >>> fade = CastStep("walls", 60.0, "resin", 1e-4, 3, pigments=("black", "white"), fade=True, loading=0.03)
-    >>> [colour_weights(fade, at / 3, 1 / 3) for at in range(3)]
-    [(1.0, 0.0), (0.5, 0.5), (0.0, 1.0)]
-    """
-    last = len(step.pigments) - 1
-    if not step.fade or share >= 1.0:
-        place = float(min(floor((begin + share / 2.0) * (last + 1)), last))
-    else:
-        place = min(begin / (1.0 - share), 1.0) * last
-    return tuple(round(max(1.0 - abs(place - at), 0.0), 9) for at in range(last + 1))
-
-
 SIDES = {"both": ("left", "right"), "one": ("",), "around": ("",)}
 """The channels of one piece, as it lies on the bench."""
 

@@ -208,8 +208,6 @@ def replan(result: PlanResult, state: DayState) -> Replan:
 
     New batches, whether the stock reaches, by when to press, and what saves most if it cannot be done.
 
-    Notes
-    -----
     Cups in hand are laid first, in the order given, each before its own limit; the next batch is mixed meanwhile, or
     after them if one person works alone. The press must be closed before the first of all mix on the part may set.
     Where mixing would take most of the time to the closing, no batches are proposed.

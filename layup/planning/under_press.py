@@ -49,8 +49,6 @@ def flowing(result: PlanResult) -> tuple[Flowing, ...]:
 
     One a batch; none where the viscosity on the part is not known.
 
-    Notes
-    -----
     Each edge of a batch's open life is cut, or goes on, by as much as the same edge of a film's.
     """
     film = _film(result)
@@ -136,15 +134,10 @@ def squeezed_out(result: PlanResult) -> SqueezedOut | None:
 
     None where the viscosity on the part or the packing of its cloth is not known, or a batch is laid too late.
 
-    Notes
-    -----
     What the cloth has no room for at its pressure, times Terzaghi's degree of consolidation from the closing to the
     gel. Low, likely and high take the low end, the middle and the high end of packing, permeability and open life.
-
-    References
-    ----------
-    T. G. Gutowski, Z. Cai et al., J. Compos. Mater. 21 (1987) 650; K. Terzaghi, Theoretical Soil Mechanics, 1943,
-    chapter 13 (both from memory).
+    Source: T. G. Gutowski, Z. Cai et al., J. Compos. Mater. 21 (1987) 650; K. Terzaghi, Theoretical Soil Mechanics,
+    1943, chapter 13 (both from memory).
     """
     film, press, day = _film(result), pressing(result.plan), result.timeline
     if film is None or day is None or not press.packs or press.planned_fraction is None:
@@ -238,14 +231,10 @@ def _film(result: PlanResult) -> _Film | None:
     if fresh_Pa_s is None:
         return None
     press = pressing(plan)
-    squeeze = Squeeze(press.pressure_Pa, _way_out_m(result, press.area_m2))
+    length_m = shape(plan.outline).length_m
+    width_m = press.area_m2 / length_m if length_m else sqrt(press.area_m2)  # where only an area is known, a square's
+    squeeze = Squeeze(press.pressure_Pa, 0.5 * width_m)
     return _Film(fresh_Pa_s, part_K, squeeze, film_flow(result.calibration, squeeze, fresh_Pa_s, part_K))
-
-
-def _way_out_m(result: PlanResult, area_m2: float) -> float:
-    """Return how far mix goes to the nearest edge: half the mean width, of a square where only an area is known."""
-    length_m = shape(result.plan.outline).length_m
-    return 0.5 * (area_m2 / length_m if length_m else sqrt(area_m2))
 
 
 EARLY_S = 60.0

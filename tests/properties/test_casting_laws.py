@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from layup.chemistry.casting import (
     PourPace,
     cast_mass_g,
-    colour_shares,
     colour_steps,
+    colour_weights,
     moisture_warnings,
     split_pours,
     trapezium_m2,
@@ -67,7 +67,7 @@ def test_a_pour_is_never_smaller_than_the_scale_can_weigh(mass_g, at_least, smal
 @given(st.integers(1, 12), st.integers(1, 4), st.booleans())
 def test_each_pour_has_all_of_its_colour_and_each_pure_colour_as_many_pours(pours, colours, fade):
     pours = max(pours, colours) if fade else colours * pours
-    shares = colour_shares(pours, colours, fade=fade)
+    shares = [colour_weights(colours, at / pours, 1.0 / pours, fade=fade) for at in range(pours)]
     assert [sum(row) for row in shares] == pytest.approx([1.0] * pours)
     assert shares[0][0] == shares[-1][-1] == 1.0
     if not fade:
@@ -137,7 +137,10 @@ def pours(**changes):
         (lambda: pours(multiple=0), "colours: is out of range"),
         (lambda: pours(smallest_g=-1.0), "smallest pour: is out of range"),
         (lambda: colour_steps([100.0], 0.02, 0.05), r"pours: are fewer than colours \(1\) - 2 or more"),
-        (lambda: colour_shares(3, 2, fade=False), r"pours: cannot be shared by the colours \(3\) - a multiple of 2"),
+        (
+            lambda: colour_steps([100.0] * 3, 0.02, 0.05, fade=False),
+            r"pours: cannot be shared by the colours \(3\) - a multiple of 2",
+        ),
         (lambda: colour_steps([100.0, 0.0], 0.02, 0.05), "mass of a pour: is out of range"),
         (
             lambda: colour_steps([100.0, 100.0], 0.06, 0.05),
