@@ -89,7 +89,8 @@ COLLECTIONS = {"tuple", "list", "dict", "Sequence", "Iterable", "Collection", "I
 PLAIN = {"Array", "NDArray", "Real", "Callable", "date", "datetime", "Path", "Any"}
 """Types that hold numbers, texts or functions without saying which."""
 NUMBERS = {"float", "int", "Array", "NDArray", "Real"}
-"""What an answer needs a section of its own for, with its unit; of other answers the text says what they are."""
+"""What an answer needs a section of its own for, with its unit, unless the function's name has that; of other answers
+the text says what they are."""
 
 
 def taken_from_outside() -> set[tuple[str, str]]:
@@ -161,7 +162,8 @@ def test_what_other_packages_use_documents_each_parameter_with_its_unit(function
         if suffix:
             unit = f"[{SUFFIX_UNIT[suffix]}]"
             assert unit in entry.replace("^", ""), f"{name} says {entry.strip()!r}"
-    if NUMBERS & set(re.findall(r"\w+", signature.return_annotation)):
+    named = function.__name__ not in CONTRACT and any(function.__name__.endswith(suffix) for suffix in SUFFIX_UNIT)
+    if NUMBERS & set(re.findall(r"\w+", signature.return_annotation)) and not named:
         assert section(doc, "Returns").strip(), "no Returns section"
 
 

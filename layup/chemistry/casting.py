@@ -134,10 +134,6 @@ def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
     bottom_m : Width at the bottom, 0 or more [m]
     depth_m : Depth, above 0 [m]
 
-    Returns
-    -------
-    Area of the section [m^2]
-
     Examples
     --------
     >>> round(trapezium_m2(0.010, 0.006, 0.012) * 1e6)
@@ -157,10 +153,6 @@ def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> f
     volume_m3 : Volume to fill, above 0 [m^3]
     density_g_cm3 : Density of the mix, 0.3 to 5 [g/cm^3]
     waste : Share poured beyond it, 0 to 1 [-]
-
-    Returns
-    -------
-    Mix to pour [g]
 
     Examples
     --------

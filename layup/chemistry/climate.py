@@ -46,10 +46,6 @@ def saturation_pressure_Pa(air_K: float) -> float:
     ----------
     air_K : Temperature, 228.15 to 333.15 [K]
 
-    Returns
-    -------
-    Saturation vapour pressure [Pa]
-
     Notes
     -----
     e = 6.112 exp(17.62 t / (243.12 + t)) hPa, t in degC; over water, also below freezing.
@@ -216,13 +212,11 @@ def wood_moisture(air_K: float, relative_humidity: float) -> float:
 def wood_follows_s(thickness_m: float) -> tuple[float, float]:
     """Find how long a board with both faces in the air needs for nine tenths of a change of its moisture.
 
+    The shortest and the longest, for light and for dense wood.
+
     Parameters
     ----------
     thickness_m : Of the board, across its grain, above 0 to 0.5 [m]
-
-    Returns
-    -------
-    The shortest and the longest, for light and for dense wood [s]
 
     Notes
     -----
@@ -300,14 +294,12 @@ class Room:
 def heater_W(room: Room, *, inside_K: float, outside_K: float) -> float:
     """Find what a heater has to give on the average to hold a temperature.
 
+    0 where it is no colder outside.
+
     Parameters
     ----------
     inside_K : The temperature to hold, 233.15 to 373.15 [K]
     outside_K : The coldest it gets around it, 233.15 to 373.15 [K]
-
-    Returns
-    -------
-    0 where it is no colder outside [W]
     """
     for where, value in (("temperature inside", inside_K), ("temperature outside", outside_K)):
         require_between(where, value, COLDEST_K, HOTTEST_K, unit="K")
@@ -321,10 +313,6 @@ def held_K(room: Room, *, power_W: float, outside_K: float) -> float:
     ----------
     power_W : What the heater gives, 0 to 1e6 [W]
     outside_K : Around the room [K]
-
-    Returns
-    -------
-    The temperature inside [K]
     """
     require_between("power of the heater", power_W, 0.0, 1e6, unit="W")
     return outside_K + power_W / room.loss_W_K
@@ -333,6 +321,8 @@ def held_K(room: Room, *, power_W: float, outside_K: float) -> float:
 def warms_in_s(room: Room, *, power_W: float, from_K: float, to_K: float, outside_K: float, stored_J_K: float) -> float:
     """Find how long a heater takes to bring a room and what stands in it to a temperature.
 
+    inf where the heater never gets there.
+
     Parameters
     ----------
     power_W : What the heater gives, above 0 [W]
@@ -340,10 +330,6 @@ def warms_in_s(room: Room, *, power_W: float, from_K: float, to_K: float, outsid
     to_K : What is wanted [K]
     outside_K : Around the room [K]
     stored_J_K : Heat that air and what stands in it take up for a kelvin, above 0 [J/K]
-
-    Returns
-    -------
-    inf where the heater never gets there [s]
 
     Notes
     -----

@@ -96,16 +96,13 @@ def fibre_fraction_under_pressure(cloth: str, pressure_Pa: float) -> Fraction:
 def bed_give_m(cloth: str, laminate_m: float) -> float:
     """Find how far wet cloth gives while the pressure on it changes, per relative change of pressure.
 
-    Raises InputError for another kind of cloth.
+    -dh/d(ln p), the lower end of it: the cloth that gives least asks most of the caul. Raises InputError for another
+    kind of cloth.
 
     Parameters
     ----------
     cloth : "mat", "woven", "stitched" or "unidirectional" [-]
     laminate_m : Thickness of all cloth between caul and mould, both skins together, above 0 to 0.05 [m]
-
-    Returns
-    -------
-    -dh/d(ln p), the lower end of it: the cloth that gives least asks most of the caul [m]
 
     Notes
     -----
@@ -279,10 +276,6 @@ def bag_pressure_Pa(altitude_m: float, left_Pa: float) -> float:
     altitude_m : Height of the shop above the sea, -500 to 9000 [m]
     left_Pa : Absolute pressure that the pump leaves in the bag, 0 to below the air's [Pa]
 
-    Returns
-    -------
-    Pressure on the part [Pa]
-
     Notes
     -----
     Local pressure less what the pump leaves.
@@ -305,10 +298,6 @@ def press_force_N(pressure_Pa: float, area_m2: float) -> float:
     ----------
     pressure_Pa : Pressure on the part, or in the bladder above the air's, above 0 [Pa]
     area_m2 : Area pressed: of the part under clamps, of the bladder's contact under a bladder, above 0 [m^2]
-
-    Returns
-    -------
-    Force [N]
 
     Notes
     -----

@@ -32,15 +32,13 @@ def film_life_s(
 ) -> float:
     """Return how long a film at one temperature takes from one conversion to another.
 
+    Time, 0 if it is past the end already.
+
     Parameters
     ----------
     temperature_K : Temperature of the part, 233 to 523 [K].
     conversion_start : Conversion now, 0 to below 1 [-].
     conversion_end : Conversion at the end; None takes the film's own limit [-].
-
-    Returns
-    -------
-    Time, 0 if it is past the end already [s].
 
     Notes
     -----

@@ -205,10 +205,6 @@ def laminate_density_g_cm3(
     fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
     matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
 
-    Returns
-    -------
-    Density without voids [g/cm^3]
-
     Notes
     -----
     r = 1 / (Wf/rf + (1 - Wf)/rm)

@@ -135,10 +135,6 @@ def smallest_batch_g(
     limit : Deviation allowed, above 0, at most 1 [-]
     one_tare : True for one cup on one tare, False for a tare of its own for each component [-]
 
-    Returns
-    -------
-    Mass at which `worst_case_off_ratio` equals the limit [g]
-
     Notes
     -----
     M = (1/L) (e/f_h + (1 + L) d/(2 f_r)), with f the mass fractions and f_h the smallest but the resin's; e = d on
@@ -196,10 +192,6 @@ def resin_and_hardener_g(datasheet: Datasheet, mix_g: float) -> tuple[float, flo
     Parameters
     ----------
     mix_g : Above 0, at most 1 000 000 [g]
-
-    Returns
-    -------
-    Together the mix [g]
     """
     resin_g, hardener_g = split_mass(mix_g, parts_by_mass(datasheet))
     return resin_g, hardener_g
@@ -208,13 +200,11 @@ def resin_and_hardener_g(datasheet: Datasheet, mix_g: float) -> tuple[float, flo
 def mix_density_g_cm3(datasheet: Datasheet | None, unknown_g_cm3: float = CURED_DENSITY_G_CM3) -> float:
     """Return the density of the mix before it cures: from both components, or a usual one where one is not known.
 
+    Volumes add: (m1 + m2)/(m1/r1 + m2/r2).
+
     Parameters
     ----------
     unknown_g_cm3 : What is taken then; usually that of cured epoxy, a few per cent denser [g/cm^3]
-
-    Returns
-    -------
-    Volumes add: (m1 + m2)/(m1/r1 + m2/r2) [g/cm^3]
     """
     if datasheet is None or datasheet.densities_g_cm3 is None:
         return unknown_g_cm3

@@ -60,14 +60,12 @@ WOOD_J_g_K = 1.6
 def wood_conductivity_W_m_K(specific_gravity: float, moisture: float) -> float:
     """Find how wood conducts heat across its grain.
 
+    Within a fifth; the source asks for a specific gravity above 0.3.
+
     Parameters
     ----------
     specific_gravity : Oven-dry mass over volume at that moisture, 0.1 to 1.1 [-]
     moisture : Water over dry wood, 0 to 0.25 [-]
-
-    Returns
-    -------
-    Within a fifth; the source asks for a specific gravity above 0.3 [W/(m K)]
 
     Notes
     -----
@@ -170,15 +168,13 @@ def left_at_the_slowest(body: Body, time_s: float) -> float:
 def follow_time_s(body: Body, *, from_K: float, to_K: float, within_K: float = FOLLOWED_K) -> float:
     """Find after how long the slowest point of a body is within some kelvin of its new surroundings.
 
+    0 where it is near enough at once.
+
     Parameters
     ----------
     from_K : Its temperature, even throughout, 233.15 to 373.15 [K]
     to_K : Temperature of the surroundings, which stays, 233.15 to 373.15 [K]
     within_K : What is near enough, above 0 [K]
-
-    Returns
-    -------
-    0 where it is near enough at once [s]
     """
     for where, value in (("temperature before", from_K), ("temperature of the surroundings", to_K)):
         require_between(where, value, 233.15, 373.15, unit="K")
@@ -192,17 +188,14 @@ def follow_time_s(body: Body, *, from_K: float, to_K: float, within_K: float = F
 def bath_time_s(body: Body, *, from_K: float, bath_K: float, to_K: float) -> float:
     """Find how long a can stands in a bath warmer than is wanted, until all of it, stirred, has the temperature.
 
-    Raises RangeError for a bath that never gets it there, or another shape.
+    From then on it is stirred, or turned over and shaken. Raises RangeError for a bath that never gets it there, or
+    another shape.
 
     Parameters
     ----------
     from_K : Its temperature, 233.15 to 373.15 [K]
     bath_K : Of the bath, beyond `to_K` as seen from `from_K` [K]
     to_K : What is wanted [K]
-
-    Returns
-    -------
-    From then on it is stirred, or turned over and shaken [s]
 
     Notes
     -----

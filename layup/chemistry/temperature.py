@@ -80,10 +80,6 @@ def temperature_at_K(ambient: float | History, time_s: float) -> float:
     ambient : One temperature, or (time_s, temperature_K) points [K].
     time_s : The time asked about [s].
 
-    Returns
-    -------
-    Temperature [K].
-
     Examples
     --------
     >>> temperature_at_K(((0.0, 290.0), (100.0, 300.0)), 25.0)
@@ -234,13 +230,11 @@ def swing(coldest_K: float, warmest_K: float) -> History:
 def course_K(course: History, at_s: float) -> float:
     """Find the shop's temperature at a time of a day that comes again. Raises InputError for a course without points.
 
+    Straight between the points, over midnight too.
+
     Parameters
     ----------
     at_s : From midnight, of this day or a later one [s]
-
-    Returns
-    -------
-    Straight between the points, over midnight too [K]
     """
     if not course:
         raise InputError("forecast", "has no temperature", allowed="at least one time with its temperature")

@@ -38,10 +38,6 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
     points : One or more stated viscosities, at different temperatures [-].
     temperature_K : Temperature of the mix, at most 10 K beyond the stated ones [K].
 
-    Returns
-    -------
-    Viscosity [Pa s].
-
     Notes
     -----
     ln(viscosity) is straight in 1/T between two points, and goes on straight beyond the outer ones. A single point
@@ -97,10 +93,6 @@ def known_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> float 
     Parameters
     ----------
     temperature_K : Temperature of the mix [K]
-
-    Returns
-    -------
-    Viscosity [Pa s]
     """
     stated_K = [point.temperature_K for point in points]
     if not stated_K or not min(stated_K) - FARTHEST_K <= temperature_K <= max(stated_K) + FARTHEST_K:

@@ -278,9 +278,7 @@ def cast_volume_m3(plan: Plan, step: CastStep) -> float:
 def cast_loss_g(plan: Plan, step: CastStep) -> float:
     """Return what each pour leaves in its cup.
 
-    Returns
-    -------
-    As the step states it, else the plan's loss per batch [g]
+    As the step states it, else the plan's loss per batch.
     """
     return plan.losses.per_batch_g if step.loss_g is None else step.loss_g
 

@@ -168,9 +168,7 @@ def as_poured(result: PlanResult, pours: Sequence[Pouring] | None = None) -> Bud
 def casting_window_K(result: PlanResult) -> tuple[float | None, float | None]:
     """Find between which shop temperatures the castings of a plan are poured in time, to 1 K.
 
-    Returns
-    -------
-    Lowest, what its resins and its air need, and highest [K]; None where no shop is warm or cool enough
+    Lowest, what its resins and its air need, and highest; None where no shop is warm or cool enough.
     """
     low_K = max((limit.temperature_K for limit in cold_limits(result)), default=COLDEST_K)
 

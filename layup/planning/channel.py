@@ -102,11 +102,8 @@ def line_length_m(line: Sequence[Point]) -> float:
 def held_m3(outline: Outline, channel: Channel) -> float:
     """Return the volume of a channel of one piece, to the brim.
 
-    Raises InputError for an outline without a length; RangeError for a channel that does not fit in the outline.
-
-    Returns
-    -------
-    Section times the length of the middle line (Pappus and Guldinus) [m^3]
+    Section times the length of the middle line (Pappus and Guldinus). Raises InputError for an outline without a
+    length; RangeError for a channel that does not fit in the outline.
     """
     return channel.section_m2 * sum(map(line_length_m, middle_lines_m(outline, channel)))
 

@@ -73,13 +73,11 @@ def worse(one: LifeStage, other: LifeStage) -> LifeStage:
 def empty_by_s(low_s: float, heat: HeatClass) -> float:
     """Return the time from first contact by which a cup must be empty.
 
+    The only deadline of a cup that anybody is shown.
+
     Parameters
     ----------
     low_s : Low edge of its life [s]
-
-    Returns
-    -------
-    The only deadline of a cup that anybody is shown [s]
 
     Examples
     --------

@@ -122,15 +122,13 @@ def pace_of(crew: Crew) -> Pace:
 def evened_s(crew: Crew, hands: Sequence[tuple[float, int]], begin_s: float, end_s: float) -> float:
     """Find how long those who began would have taken for the work that those present did between two times.
 
+    The time between, each stretch as much longer as more hands worked in it than began the day.
+
     Parameters
     ----------
     hands : From when how many were there, the first from the start on [s]
     begin_s : When the work began [s]
     end_s : When it was over [s]
-
-    Returns
-    -------
-    The time between, each stretch as much longer as more hands worked in it than began the day [s]
     """
     if len(hands) < 2:
         return end_s - begin_s
@@ -200,11 +198,7 @@ Common practice, no source: a guess until a dry run.
 def usual_bench_s(plan: Plan, step: Step) -> float:
     """Guess how long a step takes one pair of hands, for all pieces, by its kind and its size.
 
-    Raises InputError for a strip or an overhang where the outline has no length.
-
-    Returns
-    -------
-    Whole minutes, one at least [s]
+    Whole minutes, one at least. Raises InputError for a strip or an overhang where the outline has no length.
 
     Examples
     --------

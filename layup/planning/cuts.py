@@ -27,10 +27,6 @@ def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
 
     Raises InputError for a strip or an overhang where the outline has no length.
 
-    Returns
-    -------
-    Area of cloth to wet out [m^2]
-
     Notes
     -----
     The step's overhang goes before the outline's own. A strip hangs over at its two ends only.
@@ -45,10 +41,6 @@ def covered_area_m2(outline: Outline, step: FabricStep) -> float:
     """Return the area of one ply's cloth that stays on one piece once it is trimmed.
 
     Raises InputError for a strip where the outline has no length; RangeError for a strip wider than the piece.
-
-    Returns
-    -------
-    Area on the piece [m^2]
 
     Notes
     -----

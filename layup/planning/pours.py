@@ -199,15 +199,11 @@ def _gel_s(datasheet: Datasheet, shop: Shop, channel: Channel, mass_g: float, he
 def hardens_s(datasheet: Datasheet, part_K: float) -> float:
     """Return when mix in a channel is hard enough to plane.
 
-    Raises RangeError for a temperature that the model does not reach.
+    Early edge of the 80 % band, from first contact. Raises RangeError for a temperature that the model does not reach.
 
     Parameters
     ----------
     part_K : The part's temperature [K]
-
-    Returns
-    -------
-    Early edge of the 80 % band, from first contact [s]
     """
     calibration = calibrate(datasheet)
     setting, _ = setting_of(datasheet, calibration.kinetics)

@@ -185,10 +185,8 @@ def _foam(result: PlanResult, wood_moisture: float | None) -> Iterator[Reason]:
 def warm_enough_K(result: PlanResult) -> float | None:
     """Find how warm shop, mould, core and cans have to be: the one temperature that page and list ask for.
 
-    Returns
-    -------
     In whole degC: above each cold limit, above what is slow to wet out cloth, and 18 degC where a datasheet does not
-    say; None where there is no resin [K]
+    say; None where there is no resin.
     """
     thick_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
     limits = (*cold_limits(result), *doubts_of_cold(result, at_K=ZERO_CELSIUS_K))

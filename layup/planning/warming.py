@@ -156,13 +156,11 @@ def warmings(
 def warm_up_s(result: PlanResult, stored_K: float) -> float:
     """Return how long the slowest thing of a plan needs from where all is stored to the shop's temperature.
 
+    0 where all is as warm.
+
     Parameters
     ----------
     stored_K : What cans, core and mould have before [K]
-
-    Returns
-    -------
-    0 where all is as warm [s]
     """
     shop_K = result.shop.temperature_K
     rows = warmings(result.plan, result.budget, result.datasheet, Stored(), from_K=stored_K, to_K=shop_K, bath_K=shop_K)
