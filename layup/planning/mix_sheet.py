@@ -120,7 +120,7 @@ def mix_sheet(
         cup_ml=(batch_ml / CUP_FILL[0], batch_ml / CUP_FILL[1]) if datasheet.densities_g_cm3 else None,
         fits=not room,
         warnings=(
-            *_weighing_warnings(mass_g, parts, digit_g, one_tare, separate_cups, tare_each=scale.tare_each),
+            *_weighing_warnings(mass_g, parts, scale, one_tare, separate_cups),
             *_measuring_warnings(by_volume),
             *room,
             *filter(None, [stoichiometry_warning(datasheet)]),
@@ -149,24 +149,18 @@ def _measure(datasheet: Datasheet, batch_g: float, parts: tuple[float, float], s
 
 
 def _weighing_warnings(
-    batch_g: float,
-    parts: tuple[float, float],
-    digit_g: float,
-    one_tare: Weighing,
-    separate_cups: Weighing,
-    *,
-    tare_each: bool,
+    batch_g: float, parts: tuple[float, float], scale: Scale, one_tare: Weighing, separate_cups: Weighing
 ) -> Iterator[str]:
     """Warn where the way to weigh may leave the mix more than 2 % off, with the ways out that work."""
     apart = separate_cups.accuracy.total_off_ratio
-    if tare_each:
+    if scale.tare_each:
         if apart > ON_RATIO:
             yield f"Each on its own tare, the mix may still be {100 * apart:.1f} % off ratio: use a finer scale."
         return
     accuracy = one_tare.accuracy
     if accuracy.total_off_ratio <= ON_RATIO:
         return
-    larger_g = next_exact_batch_g(batch_g, parts, digit_g)
+    larger_g = next_exact_batch_g(batch_g, parts, scale.readability_g)
     ways_out = [f"mix {mass(larger_g, 'g')}"] if larger_g else []
     if apart <= ON_RATIO:
         ways_out.append(f"weigh each component on a tare of its own ({100 * apart:.1f} %)")
