@@ -258,10 +258,6 @@ def pressure_along(bed: Bed, row: Clamping, places: int) -> tuple[float, ...]:
 def edge_share(bed: Bed) -> float:
     """Find the edges' share of the mean pressure under a board that is pressed along its middle.
 
-    Parameters
-    ----------
-    bed : The caul across its width, on its stack [-]
-
     Returns
     -------
     Below 0 it lifts there [-]

@@ -21,7 +21,7 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.steady_cure import SteadyCourse, steady_courses
 from layup.chemistry.temperature import History, ramps
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, NEAR_ENOUGH, Band, Chance, Covariance, Wait, log_sd, when_s
-from layup.units import temperature, temperature_change
+from layup.units import hours_of_band, in_hours, temperature, temperature_change
 
 # -- demould ---------------------------------------------------------------------------------------------------------
 
@@ -154,6 +154,12 @@ class Demould:
     def softens_words(self) -> str:
         """Say where a part that leaves its mould then goes soft in use."""
         return f"softens above {temperature(self.softens_K)}"
+
+    def after(self, begin: str, form: str = ".0f") -> str:
+        """Say how long after its begin it may come out, with the 80 % band, and from what warmth on it softens."""
+        low_s, likely_s, high_s = self.out_s
+        band = hours_of_band(low_s, high_s, form)
+        return f"{in_hours(likely_s, form)} after {begin} ({band}), {self.softens_words}"
 
     @property
     def cautions(self) -> tuple[str, ...]:

@@ -230,7 +230,6 @@ def left_words(peak_K: float, heat_class_high: HeatClass) -> str:
     Parameters
     ----------
     peak_K : How hot it likely gets [K]
-    heat_class_high : The class that one case in ten exceeds [-]
 
     Examples
     --------

@@ -136,7 +136,6 @@ def learn(
     ----------
     word : What the mix looked like: "runny", "thickening", "stringy" or "gelled" [-].
     observed_s : When it was first seen like that (runny: when it still was), from first contact, above 0 [s].
-    stages : Where the batch was, and from when [-].
     mass_g : Mass of mix, above 0 [g].
     start_K : Temperature of the mix at first contact, 233 to 523 [K].
     observed_log_sd : Standard deviation of ln t as observed, above 0 [-].

@@ -288,11 +288,6 @@ def _followed(calibration: Calibration, stages: tuple[Stage, ...], mass_g: float
 def gel_in_channel_s(band: CourseBand, skin: Skin) -> Band:
     """Return when a pour gels in its channel. From first contact, never before it is poured.
 
-    Parameters
-    ----------
-    band : The pour in its cup, and then as a film that would keep none of its heat [-]
-    skin : What the channel holds, on its wood [-]
-
     Notes
     -----
     It begins with the conversion and the warmth that it left its cup with. The ends of the band move as its middle.

@@ -124,7 +124,6 @@ def tasks_of(
 
     Parameters
     ----------
-    night : The part under press, for when it may come out: the late edge of that is counted [-]
     warm_up_s : What cans, core and mould need to follow the shop, 0 or more [s]
     """
     tasks = [*plan.before, *_cast_tasks(plan, pours)]

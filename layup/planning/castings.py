@@ -23,10 +23,11 @@ from layup.planning.crew import pace_of
 from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, cold_limits
 from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, cast_of, place_words
-from layup.units import countdown, hours_of_band, in_hours, in_minutes, mass
+from layup.units import countdown, in_minutes, mass
 
 TIGHT_POUR = 0.10
 """A pour with less than this share of its time to spare is tight (common practice, no source)."""
+LAST_POUR = "the last pour"
 WARM, SEAL, TAPE = "Warm and dry the core", "Seal the channel", "Tape and level"
 
 
@@ -117,7 +118,6 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
 
     Parameters
     ----------
-    day : The day's rows, for castings made in it [-]
     wood_moisture : Water over dry mass of the wood that is cast against, 0 to 1; None where it was not measured [-]
 
     Notes
@@ -296,13 +296,7 @@ def planed_words(pouring: Pouring) -> str:
     """
     if not isfinite(pouring.planable.out_s.likely):
         return "not hard enough to plane within two weeks in this shop"
-    return f"planed {hard_words(pouring.planable)}"
-
-
-def hard_words(ready: Demould) -> str:
-    """Return how long after the last pour a casting is hard, with the 80 % band, and from what warmth on it softens."""
-    band = hours_of_band(ready.out_s.low, ready.out_s.high, ".1f")
-    return f"{in_hours(ready.out_s.likely, '.1f')} after the last pour ({band}), {ready.softens_words}"
+    return f"planed {pouring.planable.after(LAST_POUR, '.1f')}"
 
 
 def join_words(pouring: Pouring) -> str:

@@ -71,10 +71,6 @@ def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item,
 
     Raises InputError for an outline without a length where cloth is cut.
 
-    Parameters
-    ----------
-    ready : The answer whether to begin, for the heat it asks for; None where that is not worked out [-]
-
     Notes
     -----
     Common practice, no source; the safety data sheets of resin and hardener come first. A plan that only casts asks
@@ -335,10 +331,6 @@ def with_stock(ready: Readiness, stock: Stock | None, result: PlanResult) -> Rea
     """Return an answer that counts the cans: never GO while something is to buy, or old.
 
     The same, with one reason more where there is an account.
-
-    Parameters
-    ----------
-    stock : The cans; None where nobody keeps account of them [-]
     """
     if stock is None:
         return ready
@@ -353,7 +345,6 @@ def stock_rows(stock: Stock | None, result: PlanResult) -> tuple[StockRow, ...]:
 
     Parameters
     ----------
-    stock : The cans; None where nobody keeps account of them [-]
     result : The part and what it comes to: of its castings those count that are poured on the day [-]
     """
     if stock is None or stock.trouble:

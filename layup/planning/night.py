@@ -17,7 +17,6 @@ from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould, demould_time_s
 from layup.chemistry.numerics import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
-from layup.units import hours_of_band, in_hours
 
 FALL_S = 8 * 3600.0
 """A shop whose heater is off comes down to the night's temperature in 8 h (common practice, no source)."""
@@ -255,8 +254,5 @@ def _cold_for_good_s(mould: History, minimum_K: float | None) -> float | None:
 
 def demould_words(night: Night) -> str:
     """Return when a part may leave its mould, in hours from closing with the 80 % band."""
-    ready = night.ready
-    if not isfinite(ready.out_s.likely):
-        return "The part does not come out within two weeks"
-    band = hours_of_band(ready.out_s.low, ready.out_s.high)
-    return f"Out ≈ {in_hours(ready.out_s.likely)} after closing ({band}), {ready.softens_words}"
+    out = f"Out ≈ {night.ready.after('closing')}"
+    return out if isfinite(night.ready.out_s.likely) else "The part does not come out within two weeks"

@@ -181,12 +181,7 @@ def clamp_row(
 
 
 def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
-    """Find over what length the caul of a plan spreads the force of a clamp.
-
-    Parameters
-    ----------
-    caul : The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
-    """
+    """Find over what length the caul of a plan spreads the force of a clamp."""
     caul, backing = _caul(plan, caul), plan.closing.backing
     return bed_of_caul(
         needed_length_m(plan.outline, "a caul") - 2.0 * plan.closing.curved_ends_m,
@@ -236,10 +231,6 @@ def _flat_share(plan: Plan) -> float:
 
 def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float | None:
     """Find how much of the pressure reaches the long edges under a caul that is clamped along its middle.
-
-    Parameters
-    ----------
-    caul : The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
 
     Returns
     -------

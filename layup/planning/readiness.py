@@ -16,7 +16,7 @@ from layup.chemistry.life_band import left_words
 from layup.chemistry.prediction import predict
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
-from layup.planning.castings import hard_words
+from layup.planning.castings import LAST_POUR
 from layup.planning.fit import COOL_K, Fit, cost_of_warming, doubts_of_cold, fit_of, works
 from layup.planning.life_table import CUP
 from layup.planning.night import (
@@ -288,7 +288,8 @@ def forbidden(found: Iterable[Reason]) -> tuple[str, ...]:
 def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
     """Yield what there is to say of a casting plan that pours in time."""
     if result.budget.castings and works(result):
-        hard = f"; hard enough to plane {hard_words(night.ready)}" if isfinite(night.ready.out_s.likely) else ""
+        after = night.ready.after(LAST_POUR, ".1f")
+        hard = f"; hard enough to plane {after}" if isfinite(night.ready.out_s.likely) else ""
         yield Reason("demould", "go", f"Each pour leaves its cup in time{hard}.")
 
 

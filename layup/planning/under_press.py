@@ -264,7 +264,6 @@ def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tup
 
     Parameters
     ----------
-    row : Its clamps or bolts; None where there is no row, or its count is not known [-]
     pieces : How many such pieces are closed, each with a row of its own [-]
 
     Notes
