@@ -5,6 +5,7 @@ from math import nextafter
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from smooth_laws import smooth
 
 from layup.chemistry.laminate import (
     HEXAGONAL_PACKING,
@@ -25,28 +26,33 @@ matrices = st.floats(0.5, 3.0)
 cloths = st.floats(5.0, 3000.0)
 
 
+@smooth
 @given(by_volume=volumes, fibre=fibres, matrix=matrices)
 def test_a_fraction_by_volume_survives_the_way_there_and_back(by_volume, fibre, matrix):
     by_mass = fibre_mass_fraction(by_volume, fibre, matrix)
     assert fibre_volume_fraction(by_mass, fibre, matrix) == pytest.approx(by_volume, rel=1e-12)
 
 
+@smooth
 @given(by_volume=st.floats(0.0, 0.90), step=st.floats(1e-6, 0.006), fibre=fibres, matrix=matrices)
 def test_more_fibre_by_volume_is_more_by_mass(by_volume, step, fibre, matrix):
     assert fibre_mass_fraction(by_volume + step, fibre, matrix) > fibre_mass_fraction(by_volume, fibre, matrix)
 
 
+@smooth
 @given(by_volume=volumes, density=st.floats(0.9, 3.0))
 def test_equal_densities_make_both_fractions_equal(by_volume, density):
     assert fibre_mass_fraction(by_volume, density, density) == pytest.approx(by_volume, rel=1e-12)
 
 
+@smooth
 @given(by_volume=volumes, fibre=fibres, matrix=matrices)
 def test_the_heavier_part_has_the_larger_share_by_mass(by_volume, fibre, matrix):
     by_mass = fibre_mass_fraction(by_volume, fibre, matrix)
     assert (by_mass - by_volume) * (fibre - matrix) >= -1e-12
 
 
+@smooth
 @given(cloth=cloths, by_volume=volumes, fibre=fibres, matrix=matrices)
 def test_resin_and_cloth_make_up_the_fraction(cloth, by_volume, fibre, matrix):
     by_mass = fibre_mass_fraction(by_volume, fibre, matrix)
@@ -54,6 +60,7 @@ def test_resin_and_cloth_make_up_the_fraction(cloth, by_volume, fibre, matrix):
     assert cloth / (cloth + resin_g_m2) == pytest.approx(by_mass, rel=1e-12)
 
 
+@smooth
 @given(cloth=cloths, by_volume=volumes, fibre=fibres, matrix=matrices)
 def test_a_square_metre_of_ply_weighs_its_density_times_its_thickness(cloth, by_volume, fibre, matrix):
     by_mass = fibre_mass_fraction(by_volume, fibre, matrix)
@@ -62,12 +69,14 @@ def test_a_square_metre_of_ply_weighs_its_density_times_its_thickness(cloth, by_
     assert grams == pytest.approx(cloth + resin_areal_weight_g_m2(cloth, by_mass), rel=1e-12)
 
 
+@smooth
 @given(cloth=cloths, by_volume=volumes, fibre=fibres, matrix=matrices)
 def test_the_fibre_alone_fills_its_share_of_the_thickness(cloth, by_volume, fibre, matrix):
     by_mass = fibre_mass_fraction(by_volume, fibre, matrix)
     assert 1e-6 * cloth / fibre == pytest.approx(by_volume * ply_thickness_m(cloth, by_mass, fibre, matrix), rel=1e-11)
 
 
+@smooth
 @given(cloth=cloths, factor=st.floats(1.01, 4.0), by_volume=volumes, fibre=fibres, matrix=matrices)
 def test_thickness_and_resin_scale_with_the_cloth(cloth, factor, by_volume, fibre, matrix):
     by_mass = fibre_mass_fraction(by_volume, fibre, matrix)
@@ -79,11 +88,13 @@ def test_thickness_and_resin_scale_with_the_cloth(cloth, factor, by_volume, fibr
     )
 
 
+@smooth
 @given(cloth=cloths, low=st.floats(0.2, 0.6), step=st.floats(0.001, 0.1))
 def test_a_drier_ply_is_thinner(cloth, low, step):
     assert ply_thickness_m(cloth, low + step, 2.54, 1.15) < ply_thickness_m(cloth, low, 2.54, 1.15)
 
 
+@smooth
 @given(voids=st.floats(0.0, 0.5), by_volume=st.floats(0.05, 0.85), fibre=fibres, matrix=matrices)
 def test_voids_put_in_are_found_again(voids, by_volume, fibre, matrix):
     by_mass = fibre_mass_fraction(by_volume, fibre, matrix)
@@ -91,6 +102,7 @@ def test_voids_put_in_are_found_again(voids, by_volume, fibre, matrix):
     assert void_fraction(measured_g_cm3, by_mass, fibre, matrix) == pytest.approx(voids, abs=1e-12)
 
 
+@smooth
 @given(by_volume=volumes, fibre=fibres, matrix=matrices)
 def test_a_laminate_is_between_its_parts_in_density(by_volume, fibre, matrix):
     density = laminate_density_g_cm3(fibre_mass_fraction(by_volume, fibre, matrix), fibre, matrix)

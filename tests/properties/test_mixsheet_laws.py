@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from smooth_laws import smooth
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.chemistry.ratio import off_ratio
@@ -33,6 +34,7 @@ def is_shown(amount, step):
     return amount / step == pytest.approx(round(amount / step), abs=1e-6)
 
 
+@smooth
 @given(system=systems(), batch_g=batches, digit_g=digits)
 def test_every_reading_is_one_the_scale_can_show_and_within_half_a_digit(system, batch_g, digit_g):
     sheet = mix_sheet(system, batch_g, Scale(digit_g, 5000.0))
@@ -43,6 +45,7 @@ def test_every_reading_is_one_the_scale_can_show_and_within_half_a_digit(system,
             assert abs(reading.shows_g - wanted) <= digit_g / 2 + 1e-6
 
 
+@smooth
 @given(system=systems(), batch_g=batches, digit_g=digits)
 def test_the_sheet_holds_the_whole_batch(system, batch_g, digit_g):
     sheet = mix_sheet(system, batch_g, Scale(digit_g, 5000.0))
@@ -50,6 +53,7 @@ def test_the_sheet_holds_the_whole_batch(system, batch_g, digit_g):
     assert off_ratio(sheet.masses_g, sheet.parts) == pytest.approx(0.0, abs=1e-12)
 
 
+@smooth
 @given(system=systems(), batch_g=batches, digit_g=digits)
 def test_every_reading_accepted_keeps_the_ratio_to_two_percent_and_the_next_one_does_not(system, batch_g, digit_g):
     sheet = mix_sheet(system, batch_g, Scale(digit_g, 5000.0))
@@ -77,6 +81,7 @@ def test_every_reading_accepted_keeps_the_ratio_to_two_percent_and_the_next_one_
             assert abs(off_ratio((resin.shows_g, outside), sheet.parts)) > 0.02 - 1e-7
 
 
+@smooth
 @given(system=systems(), batch_g=batches, digit_g=digits)
 def test_a_window_holds_its_reading_and_is_missing_only_where_the_readings_are_off_ratio(system, batch_g, digit_g):
     sheet = mix_sheet(system, batch_g, Scale(digit_g, 5000.0))
@@ -88,6 +93,7 @@ def test_a_window_holds_its_reading_and_is_missing_only_where_the_readings_are_o
                 assert reading.within_g[0] <= reading.shows_g <= reading.within_g[1]
 
 
+@smooth
 @given(system=systems(), batch_g=batches, digit_g=digits)
 def test_the_worst_case_is_at_least_what_rounding_alone_does(system, batch_g, digit_g):
     sheet = mix_sheet(system, batch_g, Scale(digit_g, 5000.0), measure_step_ml=digit_g)
@@ -95,6 +101,7 @@ def test_the_worst_case_is_at_least_what_rounding_alone_does(system, batch_g, di
         assert accuracy.total_off_ratio >= abs(accuracy.rounding_off_ratio)
 
 
+@smooth
 @given(system=systems(), digit_g=digits, more=st.floats(1.001, 5.0))
 def test_a_batch_above_twice_the_smallest_never_warns_of_the_scale(system, digit_g, more):
     # Rounding and reading together are at most two digits, so doubling the digit covers both.
@@ -103,6 +110,7 @@ def test_a_batch_above_twice_the_smallest_never_warns_of_the_scale(system, digit
     assert not any("On one tare" in words for words in sheet.warnings)
 
 
+@smooth
 @given(system=systems(), batch_g=batches, step_ml=st.sampled_from([0.5, 1.0, 2.0, 5.0]))
 def test_volumes_at_the_marks_weigh_what_the_ratio_says_within_the_rounding(system, batch_g, step_ml):
     sheet = mix_sheet(system, batch_g, Scale(0.1, 5000.0), measure_step_ml=step_ml)
@@ -124,6 +132,7 @@ def test_the_smallest_batch_is_the_same_on_every_sheet(system, batch_g, factor):
         )
 
 
+@smooth
 @given(poured=st.tuples(mass, mass), hardener=st.floats(8.0, 120.0), cup_g=st.none() | st.floats(10.0, 5000.0))
 def test_after_the_verdicts_additions_the_mix_is_on_ratio(poured, hardener, cup_g):
     parts = (100.0, hardener)
@@ -136,6 +145,7 @@ def test_after_the_verdicts_additions_the_mix_is_on_ratio(poured, hardener, cup_
         assert off_ratio(fixed_g, parts) == pytest.approx(0.0, abs=1e-12)
 
 
+@smooth
 @given(poured=st.tuples(mass, mass), hardener=st.floats(8.0, 120.0))
 def test_no_verdict_asks_for_hardener_that_the_resin_does_not_need(poured, hardener):
     judged = verdict(poured, (100.0, hardener))
@@ -144,6 +154,7 @@ def test_no_verdict_asks_for_hardener_that_the_resin_does_not_need(poured, harde
         assert not any("g of hardener" in words for words in judged.advice)
 
 
+@smooth
 @given(masses=st.tuples(mass, mass))
 def test_readings_on_one_tare_give_back_what_was_poured(masses):
     readings = masses[0], masses[0] + masses[1]

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from plan_examples import SLOW
 from scipy.integrate import trapezoid
 from session_examples import mixed, stamped, start
+from smooth_laws import smooth
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import Skin, skin_share
@@ -183,6 +184,7 @@ def test_the_heat_class_is_the_one_that_one_case_in_ten_exceeds():
     assert lifetimes(after(*warm), CALIBRATION)[1].heat == "runaway"
 
 
+@smooth
 @given(st.floats(60.0, 1800.0), st.sampled_from(["runny", "thickening"]))
 def test_a_film_is_never_over_before_it_was_laid(every_s, word):
     events = [start(), air(24.0), mixed(1), Observation(batch=1, word=word), BatchPouredOut(batch=1)]
