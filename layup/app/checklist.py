@@ -79,8 +79,8 @@ def ask_wanted(app: Host) -> None:
         app.call_from_thread(show)
 
     def show() -> None:
-        if all(app.base.has_class(name) for name in ("-wide", "-tall")):
-            app.redraw()  # Stack itself has room for them
+        if app.place.shows_days:
+            app.redraw()
             return
         lines = days_lines(planner, figures, width=min(app.size.width - FRAME, WIDEST))
         app.push_screen(Page("The days before", Text("\n".join(lines), no_wrap=True)))

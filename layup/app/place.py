@@ -184,6 +184,11 @@ class Place(Vertical):
         """The app, with its desk and its press day."""
         return cast("Host", self.app)
 
+    @property
+    def shows_days(self) -> bool:
+        """Whether the days before stand here, and want no page of their own."""
+        return False
+
     def enter(self) -> None:
         """Take the keyboard as the place comes to the screen."""
         self.focus()

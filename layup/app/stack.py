@@ -208,7 +208,7 @@ class StackPlace(Place):
         steps = self._steps(figures, left or right, deep=deep)
         self._show_batches()
         self.query_one("#stack-shop", Static).update(self._dials())
-        days = days_lines(self.layup.planner, figures, width=right) if left and tall else []
+        days = days_lines(self.layup.planner, figures, width=right) if self.shows_days else []
         rows = 5 if tall else 3 if self.size.height > 18 else 2
         rows = 8 if apart else max(deep_rows - ROWS_OF_DIALS, 5) if deep and not days else rows
         picture = window_picture(figures.window, width=right, rows=rows) if figures.plan.lays else []
@@ -234,6 +234,11 @@ class StackPlace(Place):
             self.query_one("#stack-steps", Static).update(steps)
         below_it = apart or not left
         self.query_one("#stack-day", Static).update(day_text.append("\n\n").append(steps) if below_it else day_text)
+
+    @property
+    def shows_days(self) -> bool:
+        """Whether the days before have room beside the lay-up."""
+        return self._columns()[0] > 0 and self.size.height > TALL
 
     def _columns(self) -> tuple[int, int]:
         """Return the columns of the lay-up and of what stands on its right; no lay-up where both have no room."""

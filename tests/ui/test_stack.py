@@ -10,6 +10,7 @@ from gallery import text_in
 from layup.app.begin import BeginPage
 from layup.app.checklist import ChecklistPage
 from layup.app.dials import ALWAYS, DIALS
+from layup.app.prompts import Page
 from layup.app.shell import TEXTURES
 from layup.bench.planner import Planner
 from layup.planning.crew import MOST_PEOPLE
@@ -318,3 +319,12 @@ async def test_a_dial_that_was_turned_is_marked_and_stands_as_turned_when_the_ap
         await set_dials(app, pilot, cans_K=None, cup_g=app.planner.plan.largest_cup_g)
         await settled(app, pilot)
     assert not list(shop.glob(".drafts/*")), "the dials stand as in the file: nothing is kept"
+
+
+async def test_the_days_before_stand_in_one_place_stack_where_it_has_room_else_a_page(shop):
+    for size, paged in (((90, 44), False), ((60, 24), True)):
+        async with running(shop, size=size) as (app, pilot):
+            await press(app, pilot, "6", *["backspace"] * 20, *"2026-12-05", "enter")
+            await settled(app, pilot)
+            assert isinstance(app.screen, Page) is paged
+            assert text_in(app, app.screen.region).count("lay up and close") == 1
