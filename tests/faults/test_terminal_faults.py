@@ -104,7 +104,7 @@ def test_an_answer_that_finds_no_room_says_so() -> None:
 @pytest.fixture
 def day(tmp_path: Path) -> Iterator[Path]:
     """Begin a press day in a workshop; return its folder."""
-    folder, _ = begun(tmp_path / "w")
+    folder, _, _ = begun(tmp_path / "w")
     yield folder
     assert read_journal(folder)[1] == []
     assert not (folder / LOCK_NAME).exists(), "whoever opens it next need not wonder who writes"
