@@ -301,7 +301,7 @@ def _roughly(acts: object) -> object:
 
 def lasting(data: dict[str, object]) -> str:
     """Return what a view says beside what the page counts by itself."""
-    kept = {key: value for key, value in data.items() if key not in ("at_s", "utc_ms", "step", "press")}
+    kept = {key: value for key, value in data.items() if key not in ("at_s", "step", "press")}
     step, press = data.get("step"), data.get("press")
     kept["step"] = {**step, "spent_s": None} if isinstance(step, dict) else None
     for name in ("act", "beside", "then", "others"):

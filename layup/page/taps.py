@@ -12,7 +12,7 @@ from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
 from layup.bench.dues import dues
-from layup.bench.rest import Rest, WayOn, choices, rest_brief, rest_or_why
+from layup.bench.rest import Rest, choices, rest_brief, rest_or_why
 from layup.bench.view import (
     SHAPES,
     BenchView,
@@ -78,8 +78,6 @@ def view_of(day: PressDay) -> dict[str, object]:
     steps = day.state.steps
     return {
         **view_data(day, view),
-        "title": day.state.start.title if day.state.start else day.folder.name,
-        "utc_ms": day.moment(view.now_s).timestamp() * 1000.0,
         "says": _says(day, view),
         "beside": act_data(beside) if beside else None,
         "steps_done": sum(step.done_s is not None for step in steps),
@@ -271,12 +269,9 @@ def _replan(day: PressDay, given: Fields) -> Said | PageQuestion:
         act = next((act for act in dues(day, day.now_s()).standing if act.kind == "replan" and not act.seen), None)
         return Said("batches stay as they are", False) if act is None else seen(day, act)
     if asked == "replan" and isinstance(answer, str) and (way := ways.get(answer)) is not None:
-        return PageQuestion("take", _way_words(day, way), [("YES, TAKE IT", True), (BACK, None)], way.words, "replan")
+        words = "\n".join([way.words, *change_words(day, way.change)])
+        return PageQuestion("take", words, [("YES, TAKE IT", True), (BACK, None)], way.words, "replan")
     return PageQuestion("replan", "\n".join(rest_brief(day, rest)), _ways_on(day, rest), tap="replan")
-
-
-def _way_words(day: PressDay, way: WayOn) -> str:
-    return "\n".join([way.words, *change_words(day, way.change)])
 
 
 def _ways_on(day: PressDay, rest: Rest) -> Choices:

@@ -50,12 +50,12 @@ def until(page: Page, true: Callable[[], object]) -> None:
     raise AssertionError("it never came to be")
 
 
-def do_the_act(page: Page, shown) -> None:
-    """Tap the big button and answer what it asks."""
+def do_the_act(page: Page, shown, button: str = "#do") -> None:
+    """Tap a button, the big one unless it is said, and answer what it asks."""
     before = shown.do(lambda: shown.day.state.seq)
     drawn_long_enough(page)
-    expect(page.locator("#do")).to_be_enabled()
-    page.locator("#do").click()
+    expect(page.locator(button)).to_be_enabled()
+    page.locator(button).click()
     logged = False
 
     def came() -> bool:
@@ -143,10 +143,7 @@ def test_a_press_day_by_taps_alone_logs_what_the_same_day_by_keys_logs(browser, 
                     shown.later(60.0)
                     keys.clock.advance(60.0)
                     continue
-                drawn_long_enough(page)
-                before = shown.do(lambda: shown.day.state.seq)
-                page.locator("#beside").click()
-                until(page, lambda: shown.do(lambda: shown.day.state.seq) != before)  # noqa: B023 - called at once
+                do_the_act(page, shown, "#beside")
                 mirror(keys, other)
                 shown.later(60.0)
                 keys.clock.advance(60.0)
@@ -250,6 +247,7 @@ def test_undo_of_what_the_laptop_logged_is_asked_first(browser, shown):
     with page_of(browser, shown) as page:
         shown.do(lambda: shown.day.read_scale(1, "281"))
         expect(page.locator("#act-words")).to_contain_text("POUR HARDENER")
+        expect(page.locator("#seen")).to_be_hidden()  # there is nothing to see
         page.locator("#undo").click()
         expect(page.locator("#ask-title")).to_contain_text("from the bench computer?")
         page.locator("#ask-choices button", has_text="BACK").click()
