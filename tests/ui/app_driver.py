@@ -1,11 +1,13 @@
 """Drive the app without a terminal: a throwaway workshop, a clock moved by hand, keys, and the words on screen."""
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
 
-from textual import _wait
+import textual.app
+import textual.pilot
 from textual._compositor import Compositor
 from textual.pilot import Pilot
 from textual.widgets import Static
@@ -16,9 +18,24 @@ from layup.bench.rehearsal import Play
 from layup.files.workshop import new_workshop
 from layup.session.clock import ManualClock
 
-_wait.SLEEP_GRANULARITY, _wait.SLEEP_IDLE = 0.01, 0.005
-"""An app has done its work once it is busy less than half the time. A twentieth, as textual has it, is more than an app
-whose clocks tick comes down to: each pause then lasted up to its second."""
+WORKING_S = 0.002
+"""How often to look whether what is worked out in a thread is there."""
+
+
+async def _until_quiet(*_: object, **__: object) -> bool:
+    """Wait until no task of the app can go on: each waits for a key, for the time or for a thread.
+
+    Textual has every widget answer and watches the processor instead, six times a key: half of what a test cost.
+    """
+    ready = asyncio.get_running_loop()._ready
+    await asyncio.sleep(0)
+    while ready:
+        await asyncio.sleep(0)
+    return True
+
+
+Pilot._wait_for_screen = _until_quiet
+textual.app.wait_for_idle = textual.pilot.wait_for_idle = _until_quiet
 
 
 def workshop(folder: Path) -> Path:
@@ -64,12 +81,18 @@ async def running(
 
 
 async def settled(app: LayupApp, pilot: Pilot[None]) -> None:
-    """Wait until nothing is being worked out."""
+    """Wait until nothing is being worked out and all that follows from it is laid out."""
     await pilot.pause()
-    while any(not worker.is_finished for worker in app.workers) or not app.ready:
+    while any(not worker.is_finished for worker in app.workers) or not app.ready or _frame_is_due(app):
+        await asyncio.sleep(WORKING_S)
         await pilot.pause()
-    await pilot.pause()
     assert app.ready
+
+
+def _frame_is_due(app: LayupApp) -> bool:
+    """Return whether a new size, a new layout or what waits for one comes with the next frame."""
+    screen = app.screen
+    return app._resize_timer is not None or screen._update_timer._active.is_set() or bool(screen._callbacks)
 
 
 async def press(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
