@@ -1,9 +1,14 @@
 """Starting is quick because little is loaded: what is in `sys.modules` of a fresh interpreter, and no stopwatch."""
 
+import gc
 import subprocess
 import sys
+from argparse import Namespace
 
 import pytest
+
+from layup.app.app import LayupApp
+from layup.commands import app as command
 
 SCIENCE = {"numpy", "scipy", "pint", "pydantic", "pydantic_core", "tomllib"}
 TO_THE_FIRST_FRAME = """
@@ -43,6 +48,31 @@ def test_nothing_scientific_is_loaded_before_the_first_frame():
     assert {
         name for name in loaded if name.startswith(("layup.chemistry", "layup.planning", "layup.materials"))
     } == set()
+
+
+def test_nothing_looks_for_garbage_until_the_workshop_is_open(tmp_path, monkeypatch):
+    seen, usual, run = [], gc.get_threshold(), LayupApp.run
+
+    def run_until_open(app):
+        def open_now():
+            collect()
+            seen.append(gc.get_threshold())
+            app.exit()
+
+        collect, app.once_open = app.once_open, open_now
+        seen.append(gc.get_threshold()[0])
+        run(app, headless=True)
+
+    for folder in ("resins", "sessions/one"):
+        (tmp_path / folder).mkdir(parents=True)
+    monkeypatch.setattr(LayupApp, "run", run_until_open)
+    monkeypatch.setattr(command, "require_terminal", lambda: None)
+    asked = Namespace(watch=True, port=8737, thermometer=None, aloud=None, page=False, lan=False)
+    try:
+        assert command.open_app(str(tmp_path), asked) == 0
+    finally:
+        gc.set_threshold(*usual)
+    assert seen == [command.NOT_YET, command.COLLECTOR]
 
 
 @pytest.mark.parametrize("word", ["--version", "--help"])

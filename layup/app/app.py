@@ -6,7 +6,7 @@ import asyncio
 import os
 import signal
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -100,6 +100,7 @@ class LayupApp(Host):
         self.fault = ""
         """What was wrong with the journal at the last look."""
         self.farewell = ""
+        self.once_open: Callable[[], None] = lambda: None
         self.way_back = "layup"
         """The words that open a running day again; empty where nothing is kept."""
         self.ready = False
@@ -184,6 +185,7 @@ class LayupApp(Host):
             await switcher.add_content(place)
         self.on_screen = OnScreen()
         self.ready = True
+        self.once_open()
         self.set_interval(1.0, self.tick)
         self.set_interval(WATCH_S, self.look_for_a_day if self.watch_only else self.look_for_the_writer)
         if self.thermometer is not None:

@@ -21,6 +21,8 @@ USUAL_PORT = 8737
 COLLECTOR = (700, 10, 100)
 """When the garbage collector looks: its third number is ten times the usual one. With a long journal in memory, a look
 at everything holds the keys for 50 ms and more, and finds nothing."""
+NOT_YET = 1_000_000
+"""When it looks until the workshop is open: not, as what is loaded on the way lasts. It was a tenth of the way."""
 UNSAFE = "nothing is encrypted on the way: do this only in a network whose users you trust"
 
 
@@ -91,7 +93,7 @@ def open_app(
         )
     require_port(args.port)
     require_terminal()
-    gc.set_threshold(*COLLECTOR)
+    gc.set_threshold(NOT_YET)
     from layup.app.app import LayupApp
     from layup.app.sound import Sound, command_of
     from layup.session.clock import SystemClock
@@ -102,7 +104,7 @@ def open_app(
 
         source = source_of(args.thermometer, clock)
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)
-    app.casting, app.forecast = casting, forecast
+    app.casting, app.forecast, app.once_open = casting, forecast, _collect
     if prepare is not None:
         prepare(app)
     app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
@@ -116,6 +118,12 @@ def open_app(
     if app.farewell:
         print(printable(app.farewell))
     return app.return_code or 0
+
+
+def _collect() -> None:
+    """Let the garbage collector look, but never again at what was loaded until now."""
+    gc.freeze()
+    gc.set_threshold(*COLLECTOR)
 
 
 def open_demo(args: argparse.Namespace) -> int:
