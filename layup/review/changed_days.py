@@ -6,6 +6,7 @@ worked out as on the day, with the resin as the day taught it.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
@@ -122,6 +123,9 @@ class ChangedDays:
         return next((row for row in self.rows if row.kinds[0] in wanted), None)
 
 
+_LAST: deque[tuple[object, ChangedDays | None]] = deque(maxlen=4)
+
+
 def changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
     """Return a session's day with one thing changed, and with the best two.
 
@@ -131,8 +135,18 @@ def changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, 
 
     With nothing changed it gives back what the day's own cups and parts had to spare by their clocks: within two
     minutes where nobody looked into a cup, and within a tenth of its life where somebody saw one thicken, because the
-    look then moves the resin and not that one cup.
+    look then moves the resin and not that one cup. The last few are kept: list, opened day and pages of the Logbook
+    ask for the same one in turn.
     """
+    asked = kept.state, kept.plan, kept.sheet, track, dict(resins)
+    for known, found in tuple(_LAST):
+        if known == asked:
+            return found
+    _LAST.append((asked, found := _changed_days(kept, track, resins)))
+    return found
+
+
+def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
     day = worked_day(kept, track)
     if day is None or track is None:
         return None

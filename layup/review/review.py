@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
@@ -226,10 +226,11 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
     """
     if calibration is not None:
         return _review(kept, calibration)
-    found = next((one for one in tuple(_LAST) if one.kept == kept), None)
-    if found is None:
-        found = _review(kept, None)
-        _LAST.append(found)
+    for one in tuple(_LAST):
+        if one.kept == kept or (not one.problems and replace(one.kept, folder=kept.folder) == kept):
+            return replace(one, kept=kept)
+    found = _review(kept, None)
+    _LAST.append(found)
     return found
 
 
