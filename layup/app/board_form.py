@@ -18,9 +18,9 @@ from layup.app.form_fields import OF_LABEL, WRITE, Asked, FormJudgement
 from layup.app.place import Host, in_pieces
 from layup.app.resin_form import ResinForm
 from layup.app.shell import TEXTURES, section
-from layup.bench.board import BEFORE_ALL, BoardDraft, judged, wet_layers
+from layup.bench.board import BEFORE_ALL, BoardDraft, judged
 from layup.bench.board_outline import ends_words, settled, shape_asked
-from layup.bench.board_rows import YES_NO, FormRow, open_end
+from layup.bench.board_rows import YES_NO, FormRow, lacking
 from layup.bench.planner import USUAL_SHOP_K, verdict_words
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile
@@ -119,7 +119,8 @@ class BoardForm(Form):
                 needs = f", it needs: {', '.join('stack' if key == 'steps' else key for key in wants)}"
                 wrong = next((f": {each.message}" for each in problems if not each.warning), "")
                 return FormJudgement(text, problems, _Answer(f"No verdict yet{needs if wants else wrong}"))
-            if plan.lays and wet_layers(plan) < LEAST_WET:
+            wet = (getattr(step, "layers", 1) for step in plan.steps if step.kind in ("fabric", "bond"))
+            if plan.lays and sum(wet) < LEAST_WET:
                 return FormJudgement(text, problems, _Answer("No verdict yet: add plies"))
             desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
             words = verdict_words(figures, desk.fit(figures))
@@ -267,9 +268,8 @@ class BoardForm(Form):
         if row is not None and row.kind == "add":
             if text.strip():
                 if self._commit() and self.board.opened is not None:
-                    opened = ("steps", self.board.opened)
-                    wanted = open_end(self.data["steps"][self.board.opened])
-                    self._go_to((*opened, wanted) if wanted else self.row.path if self.row else opened)
+                    wanted = lacking(self.data["steps"][self.board.opened])
+                    self._go_to(("steps", self.board.opened, wanted[0]) if wanted else row.path)
             elif self.board.add_after is not None and row.path == ("steps",):
                 after, self.board.add_after = self.board.add_after, None
                 self._go_to(("steps", max(after, 0)))

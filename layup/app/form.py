@@ -61,13 +61,12 @@ class Form(Dialog[str | None]):
         self.fields: list[Asked] = []
         self.at = 0
         self.judged = FormJudgement("")
-        self.said = "draft taken up again   ^R drops it" if draft.resumed else ""
+        older = "an older draft is kept   ^R takes it up" if draft.older else ""
+        self.said = "draft taken up again   ^R drops it" if draft.resumed else older
         self._busy = self._pausing = False
-        self._typing_at: int | None = None
-        """The field that the last change was typed in, while it is not left."""
+        self._typing_at: int | None = None  # the field that the last change was typed in, while it is not left
         self._told: Sequence[KeyPath] = ()  # what the last change filled beside its own field
-        self._touched: KeyPath = ()
-        """The field of the last change."""
+        self._touched: KeyPath = ()  # the field of the last change
         self._filling: KeyPath = ()  # the group last typed in, while it is neither left nor gone through
         self._figures: object = None  # what came of the text before that group was begun
         self._taken = ""
@@ -275,12 +274,13 @@ class Form(Dialog[str | None]):
         self.say(f"undone: {self.here.label.strip()}" if self.here is not None else "undone")
 
     def _drop(self) -> None:
-        """Go back to what the file says; that can be undone too."""
+        """Go back to what the file says, or from there to a draft set aside as it changed; that can be undone too."""
         self._take()
-        self.draft.change(self.draft.first)
+        older = "" if self.draft.changed else self.draft.older
+        self.draft.change(older or self.draft.first)
         self._typing_at, self._taken = None, self.entry.value
         self.go(0)
-        self.say("draft dropped   ^Z brings it back")
+        self.say("older draft taken up   ^Z drops it" if older else "draft dropped   ^Z brings it back")
 
     def _look(self) -> None:
         """Show what comes of it in the place of the fields, or the fields again."""

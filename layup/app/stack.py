@@ -36,6 +36,7 @@ ROWS_OF_DIALS, ROWS_BELOW = 8, 12
 """Rows beside the section that are no picture; rows below it, but for two a batch."""
 
 
+BLEND = "a blend: for the day, write it as a resin of its own"
 NO_WAY = "No single change makes it fit."
 
 
@@ -62,6 +63,8 @@ class StackPlace(Place):
         self.more_of: PlanResult | None = None
         self.more = ""
         """What went wrong as it was worked out what would help."""
+        self.odd = ""
+        """What is odd in the resin's file."""
         self.ways: list[Way] = []
         """What would help, of the figures `more_of`; it takes longer and comes a moment later."""
 
@@ -112,11 +115,9 @@ class StackPlace(Place):
 
     def _plan_with(self, resin_id: str) -> None:
         planner = self.layup.planner
-        if resin_id not in planner.resins:
-            self.layup.say("a blend: write it as a resin of its own, then plan with it")
-        elif planner.settings is not None:
+        if planner.settings is not None:
             planner.settings = replace(planner.settings, resin_id=resin_id)
-            self.work_out(planner.settings)
+            self.work_out(planner.settings, "" if resin_id in planner.resins else BLEND)
 
     def accept(self) -> None:
         """Go on to the first batch."""
@@ -255,6 +256,8 @@ class StackPlace(Place):
         found: list[Way] = []
         trouble = ""
         try:
+            odd = planner.workshop.odd_words(figures.datasheet.id)
+            self.odd = odd and f"! {figures.datasheet.title}: {odd}"
             _ = figures.odds
             if planner.fit(figures).word != "fits" and figures.settings is not None:
                 found = ways(planner, figures.settings, planner.remedies(figures))
@@ -309,6 +312,7 @@ class StackPlace(Place):
         if not figures.plan.lays:
             lines = pour_lines(figures)
         reasons = [] if self.apart else self._reasons(figures)[:1]
+        lines += [self.odd] if self.odd and self.more_of is figures else []
         lines += dict.fromkeys((*reasons, *left_over_words(figures.split)))
         room = self._columns()[1]
         text = Text("\n").join(Text("\n".join(hanging(" ", words, room))) for words in lines)

@@ -25,8 +25,8 @@ from layup.bench.board_rows import (
     FormRow,
     field_at,
     is_guess,
+    lacking,
     marked,
-    open_end,
     row_of,
     sides,
     step_rows,
@@ -249,7 +249,7 @@ class BoardDraft:
             return error.words
         steps = stack_line.steps_of(offer) if offer is not None and row.path == ("steps",) else []
         self.add_after = self.add_after if self.add_after is None else self.add_after + len(steps)
-        if steps and open_end(steps[-1]):
+        if steps and lacking(steps[-1]):
             self.opened = len(self.data["steps"]) - 1 if self.add_after is None else self.add_after
             self.add_after = None
         return ""
@@ -437,8 +437,3 @@ def judged(board: BoardDraft, plan: Plan, lessons: Lessons, shop_K: float = USUA
     desk.figures = desk.work_out(desk.settings)
     _ = desk.figures.odds
     return desk, desk.figures
-
-
-def wet_layers(plan: Plan) -> int:
-    """Return how many layers of a stack are wetted: plies, and faces that drink."""
-    return sum(getattr(step, "layers", 1) for step in plan.steps if step.kind in ("fabric", "bond"))

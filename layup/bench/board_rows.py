@@ -255,21 +255,14 @@ def step_rows(number: int, data: dict[str, Any], guess: str, held: str = "") -> 
             row = replace(row, meaning=held)
         if field.key == "pigments":
             row = replace(row, value=colour_words(step), meaning="part with ; or 'black to red' where it fades")
-        lacks = step.get("kind") == "cast" and field.key in _lacking(step)
-        yield replace(row, needed=True) if lacks else _with_uptake(row, step)
+        yield replace(row, needed=True) if field.key in lacking(step) else _with_uptake(row, step)
 
 
-def _lacking(step: Mapping[str, Any]) -> set[str]:
-    """Return what a cast cannot do without and has not got yet."""
+def lacking(step: Mapping[str, Any]) -> list[str]:
+    """Return the keys that a cast cannot do without and has not got yet, in the order in which they are asked for."""
     several = len(step.get("pigments", ())) > 1 or "pigment_to" in step
-    lacks = {"channel"} if not {"channel", "volume"} & set(step) else set()
-    return lacks | {key for key in ("resin", *(["loading"] if several else [])) if key not in step}
-
-
-def open_end(step: Mapping[str, Any]) -> str:
-    """Return the key of a step that has to be asked for at once; empty where all is said."""
-    lacks = _lacking(step) if step.get("kind") == "cast" else set()
-    return next((key for key in ("resin", "channel", "loading") if key in lacks), "")
+    wants = ["resin", *([] if "volume" in step else ["channel"]), *(["loading"] if several else [])]
+    return [key for key in wants if key not in step] if step.get("kind") == "cast" else []
 
 
 def _with_uptake(row: FormRow, step: Mapping[str, Any]) -> FormRow:

@@ -17,7 +17,7 @@ from layup.planning.cuts import offsets
 from layup.planning.readiness import readiness
 from layup.report.bars import table_lines
 from layup.report.print_sheet import START, BatchSheet, DayLine, PrintSheet, print_sheet, wall_html
-from layup.report.render import template_svg
+from layup.report.render import template_sheets, template_svg
 
 PAPER = 78
 """Columns of the days before, which fit a page and a terminal."""
@@ -27,7 +27,7 @@ EXAMPLE = "layup sheet touring-skis --batch 1     layup sheet touring-skis --htm
 add_arguments = takes(f"""{PLAN_WORDS}
 --batch N  the mix sheet of this batch alone (default: the list and all batches)
 --html FILE  write one HTML file that prints on A4 or letter (default: to the screen)
---template FILE  write the outline of one piece in full size, as .svg (default: none)
+--template FILE  write one piece in full size, as .svg, or as .html on sheets of A4 or letter (default: none)
 --force  replace an earlier file of that name
 --json
 """)
@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     if args.html is not None:
         require_ending(Path(args.html), (".html", ".htm"), "--html")
     if args.template is not None:
-        require_ending(Path(args.template), (".svg",), "--template")
+        require_ending(Path(args.template), (".svg", ".html"), "--template")
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
     planner, result = planned(args, assumed)
@@ -49,7 +49,8 @@ def run(args: argparse.Namespace) -> int:
         sheet = replace(sheet, days=tuple(days_lines(days, width=PAPER))[1:])
     files = {} if args.html is None else {args.html: wall_html(sheet)}
     if args.template is not None:
-        files[args.template] = template_svg(sheet.title, result.plan.outline)
+        draw = template_svg if args.template.lower().endswith(".svg") else template_sheets
+        files[args.template] = draw(sheet.title, result.plan.outline)
     for name, content in files.items():
         write_output(Path(name), content.encode("utf-8"), force=args.force)
     data = {

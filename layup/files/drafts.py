@@ -90,6 +90,14 @@ class Draft:
         self.texts = texts
         return True
 
+    @property
+    def older(self) -> str:
+        """The text of a draft that was set aside, for its file had changed; empty where there is none."""
+        with suppress(OSError, ValueError, TypeError, LookupError, RecursionError):
+            kept = read_plain(self.kept_at.with_suffix(".old"), most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES)
+            return str(json.loads(kept)["texts"][-1])
+        return ""
+
     def save(self, path: Path) -> None:
         """Write the file, and let the draft go. Raises StorageError, and InputError where the name is taken."""
         if self.changed or self.base is None:

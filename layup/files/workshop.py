@@ -158,6 +158,13 @@ class Workshop:
                     sheets[sheet.id] = sheet
         return sheets
 
+    def odd_words(self, resin_id: str) -> str:
+        """Return the first thing that is odd in a resin's file, as `check` has it; empty where nothing is."""
+        with suppress(StorageError):  # a blend has no file
+            problems = load_resin(self.resins_folder / f"{resin_id}.toml")[1]
+            return next((each.message.partition(":")[0] for each in problems if each.warning), "")
+        return ""
+
     def resin_path(self, name: str) -> Path:
         """Find a resin file by its id or its path."""
         if _is_path(name):

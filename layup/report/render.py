@@ -15,7 +15,8 @@ from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from html import escape
-from itertools import zip_longest
+from itertools import product, zip_longest
+from math import ceil
 
 from layup.planning.cuts import Cut, EVERY_m, offsets
 from layup.planning.outline import Outline, ring_m
@@ -284,6 +285,31 @@ def _words(x: float, y: float, words: str) -> str:
     return f'<text x="{x:.3f}" y="{y:.3f}" font-size="3.5">{escape(words)}</text>'
 
 
+STEP_mm, LAP_mm = (240.0, 170.0), 10.0
+"""What each sheet of a template shows, and how far over that: so large, it prints on A4 and on letter, lying."""
+SHEETS = "@page { size: landscape; margin: 10mm } body { margin: 0 } .sheet { display: block; break-after: page }"
+
+
+def template_sheets(title: str, outline: Outline) -> str:
+    """Return the outline of one piece in full size, on sheets of paper with overlap marks and numbers."""
+    drawing = template_svg(title, outline)
+    size = re.findall(r'viewBox="0 0 ([0-9.]+) ([0-9.]+)"', drawing)[0]
+    across, down = (ceil(float(each) / step) for each, step in zip(size, STEP_mm, strict=True))
+    inside = drawing.partition(">")[2].rpartition("</svg>")[0]
+    parts = [f'<svg width="0" height="0" style="position: absolute"><defs><g id="piece">{inside}</g></defs></svg>']
+    wide, high = (step + LAP_mm for step in STEP_mm)
+    for number, (row, column) in enumerate(product(range(down), range(across)), 1):
+        x, y = column * STEP_mm[0], row * STEP_mm[1]
+        how = f"sheet {number} of {across * down}: trim it left and above, lay it on the dashed lines of those before"
+        parts.append(
+            f'<svg class="sheet" width="{wide:g}mm" height="{high:g}mm" viewBox="{x:g} {y:g} {wide:g} {high:g}" '
+            f'font-family="sans-serif"><use href="#piece"/><rect x="{x:g}" y="{y:g}" width="{STEP_mm[0]:g}" '
+            f'height="{STEP_mm[1]:g}" fill="none" stroke="#000" stroke-width="0.2" stroke-dasharray="2 2"/>'
+            f"{_words(x + 3.0, y + high - 3.0, f'{title}, {how}')}</svg>"
+        )
+    return page(title, SHEETS, "".join(parts))
+
+
 def template_html(title: str, outline: Outline) -> str:
     """Return the section of a page with the drawing, to the largest scale that fits, and the table of offsets."""
     found = offsets(outline)
@@ -296,5 +322,6 @@ def template_html(title: str, outline: Outline) -> str:
     return (
         f'<section class="list"><h2>Template</h2><figure class="drawn">{template_svg(title, outline, scale=scale)}'
         "</figure><p>Both edges from the centre line, the tip ahead: join the points with a batten. "
-        f"In full size: layup sheet with --template.</p>{table_html(heads, rows)}</section>"
+        "In full size: layup sheet with --template, as .svg, or as .html on sheets to tape together.</p>"
+        f"{table_html(heads, rows)}</section>"
     )

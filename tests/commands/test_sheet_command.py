@@ -3,6 +3,7 @@
 import re
 from functools import cache, partial
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import pytest
 from command_line import ask_in, assert_no_wider
@@ -216,3 +217,22 @@ def test_the_template_is_the_outline_in_full_size_and_on_paper_to_scale(demo, tm
     assert '<td class="number">860.0</td><td class="number">46.0</td><td class="number">46.0</td>' in page
     refused = demo(*SHEET, "--template", str(tmp_path / "full.pdf"))
     assert (refused.code, "ends in .svg" in refused.err) == (2, True)
+
+
+def test_a_template_on_paper_covers_the_whole_piece_on_numbered_sheets_of_a4_and_letter(demo, tmp_path):
+    """Sheets lying: A4 is 297 x 210 mm (ISO 216), letter 11 x 8.5 in (ANSI/ASME Y14.1, from memory); 10 mm margins."""
+    full, sheets = tmp_path / "full.svg", tmp_path / "sheets.html"
+    demo(*SHEET, "--template", str(full))
+    demo(*SHEET, "--template", str(sheets))
+    ((wide, high),) = re.findall(r'viewBox="0 0 ([0-9.]+) ([0-9.]+)"', full.read_text(encoding="utf-8"))
+    page = sheets.read_text(encoding="utf-8")
+    found = [tuple(map(float, each)) for each in re.findall(r'mm" viewBox="(\S+) (\S+) (\S+) (\S+)"', page)]
+    assert max(x + w for x, _, w, _ in found) >= float(wide)
+    assert max(y + h for _, y, _, h in found) >= float(high)
+    starts = sorted({x for x, *_ in found})
+    assert all(x + found[0][2] - after == pytest.approx(10.0) for x, after in pairwise(starts)), (
+        "each overlaps the next"
+    )
+    assert all(w <= min(297.0, 279.4) - 20.0 and h <= min(210.0, 215.9) - 20.0 for *_, w, h in found)
+    assert re.findall(r"sheet (\d+) of (\d+)", page) == [(f"{at}", f"{len(found)}") for at, _ in enumerate(found, 1)]
+    assert len(found) == 8, "1692 mm in steps of 240"

@@ -83,7 +83,10 @@ def test_a_file_that_changed_meanwhile_is_not_overwritten(tmp_path: Path, path: 
         draft.save(path)
     assert path.read_text(encoding="utf-8") == "# mine\n"
     assert not Draft(tmp_path, "resin", path).resumed, "a draft of another text is not taken up"
-    assert "50 min" in (tmp_path / ".drafts" / "resin-slow-laminating.old").read_text(encoding="utf-8")
+    again = Draft(tmp_path, "resin", path)
+    assert not again.changed
+    assert "50 min" in again.older, "and is not lost"
+    assert Draft(tmp_path, "resin", None).older == ""
 
 
 def test_a_new_file_never_takes_a_name_that_is_taken(tmp_path: Path, path: Path) -> None:

@@ -23,6 +23,7 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import Vessel
 from layup.errors import Problem
+from layup.files.drafts import Draft
 from layup.files.resin_file import load_resin
 from layup.files.workshop import Workshop, demo_root
 from layup.report.pictures import LifeCurves, curves_picture, life_curves
@@ -310,3 +311,22 @@ async def test_the_way_back_from_the_curve_is_open_on_a_narrow_screen(tmp_path: 
         assert app.screen.entry.value.startswith("y"), "more room shows both again"
         await press(app, pilot, "escape")
         assert app.screen is app.base
+
+
+async def test_a_draft_that_was_set_aside_is_named_and_taken_up_again(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    path = root / "resins" / "slow-laminating.toml"
+    draft = Draft(root, "resin", path)
+    draft.change(draft.text.replace("demo = true", "demo = false"))
+    draft.keep()
+    path.write_text("# mine\n" + path.read_text(encoding="utf-8"), encoding="utf-8")
+    async with running(root) as (app, pilot):
+        form = ResinForm(root, "slow-laminating")
+        await app.push_screen(form)
+        await press(app, pilot)
+        assert "an older draft is kept   ^R takes it up" in words_of(app, "#form-said")
+        await press(app, pilot, "ctrl+r")
+        assert "demo = false" in form.draft.text
+        assert "^Z drops it" in form.said
+        await press(app, pilot, "ctrl+z")
+        assert form.draft.text.startswith("# mine")

@@ -4,7 +4,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from app_driver import press, running, settled, words, workshop
+from app_driver import press, running, said, settled, words, workshop
 from gallery import text_in
 
 from layup.app.begin import BeginPage
@@ -259,6 +259,28 @@ async def test_k_shows_each_resin_by_temperature_and_enter_plans_with_the_chosen
             assert max(map(len, lines)) <= app.screen.query_one("VerticalScroll").size.width
         await press(app, pilot, "down", "enter")
         assert app.planner.settings.resin_id == app.planner.figures.datasheet.id == resins[1].id
+
+
+async def test_what_check_finds_odd_in_the_resin_s_file_stands_on_stack(shop):
+    path = shop / "resins" / "slow-laminating.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace('time = "45 min"', 'time = "4 min"', 1), encoding="utf-8")
+    assert "4 min" in path.read_text(encoding="utf-8")
+    async with running(shop) as (app, pilot):
+        await settled(app, pilot)
+        assert "4 min? unusual of 150 g" in " ".join(words(app, "#stack-batches").split())
+
+
+async def test_a_blend_that_is_chosen_is_planned_with_and_says_what_the_day_needs(shop):
+    path = shop / "resins" / "slow-laminating.toml"
+    text = path.read_text(encoding="utf-8").replace('id = "slow-laminating"', 'id = "slower"')
+    text = text.replace("Slow laminating epoxy (demo)", "Slower")
+    (shop / "resins" / "slower.toml").write_text('blends_with = ["slow-laminating"]\n' + text, encoding="utf-8")
+    async with running(shop) as (app, pilot):
+        await settled(app, pilot)
+        app.place._plan_with("slow-laminating+slower")
+        await settled(app, pilot)
+        assert app.planner.figures.datasheet.id == "slow-laminating+slower"
+        assert "a blend: for the day, write it as a resin of its own" in said(app)
 
 
 async def test_the_days_before_stand_on_stack_and_the_dial_that_is_turned_is_in_view(shop):
