@@ -9,6 +9,7 @@ from pathlib import Path
 
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.files.resin_file import load_resin
+from layup.session import lifetimes as lives
 from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
@@ -23,7 +24,7 @@ from layup.session.day_events import HumidityRead, Note, PeopleChanged, SessionE
 from layup.session.fields import BatchPlan, StepPlan
 from layup.session.lines import DIGITS, digits, line_of, summed
 from layup.session.records import RECORDS
-from layup.session.state import Event, Record, SessionStarted
+from layup.session.state import Event, Record, SessionStarted, SessionState
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 RESINS = Path(__file__).parents[1] / "resins"
@@ -115,3 +116,8 @@ def summed_up(records: Iterable[Record], *, before: bytes = b"") -> list[Record]
 def journal_bytes(records: Iterable[Record]) -> bytes:
     """Return the records as a journal holds them."""
     return b"".join(line_of(record) for record in summed_up(records))
+
+
+def lifetimes(state: SessionState, law: Calibration, cap: Calibration | None = None) -> dict[int, lives.Lifetime]:
+    """Return the lifetime to go by of each batch that is in its cup or on the part, by its number."""
+    return {b.number: lives.careful(b.on_part(), state, law, cap) for b in lives.mixed(state)}

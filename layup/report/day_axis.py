@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
 from math import floor
 
 from layup.bench.replay import Mark
@@ -21,7 +20,7 @@ from layup.planning.night import Night
 from layup.planning.planner import PlanResult
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, column, curve, labels, strip, table_lines
 from layup.review.compare import Aligned, AlignedSide
-from layup.review.timeline import BatchTrack, StepTrack, Track
+from layup.review.timeline import BatchTrack, StepTrack, Track, on_line
 from layup.session.fields import ToldDay
 from layup.session.state import SessionState
 from layup.session.text import shortened
@@ -118,7 +117,7 @@ class DayAxis:
         line = () if self.track is None else self.track.spare_s()
         if not line:
             return
-        values = [_on(line, self.end_s * i / cells) for i in range(cells + 1)]
+        values = [on_line(line, self.end_s * i / cells) for i in range(cells + 1)]
         above = [None if value is None or value < 0.0 else value for value in values]
         most = max((value for value in above if value is not None), default=0.0)
         drawn = [list(one) for one in curve(above, cells, rows, missing=" ", low=0.0, high=max(most, 60.0))]
@@ -128,14 +127,6 @@ class DayAxis:
                 drawn[-1][cell] = OVER
         names = ["spare", *([in_minutes(most)] if rows > 1 else []), *[""] * (rows - 2)]
         yield from (f"{name[:LABEL]:<{LABEL}}{''.join(one)}" for name, one in zip(names, drawn, strict=True))
-
-
-def _on(line: Sequence[tuple[float, float]], at_s: float) -> float | None:
-    """Return the value of a line with corners at a moment; None outside it."""
-    for (from_s, value), (to_s, other) in pairwise(line):
-        if from_s <= at_s <= to_s and to_s > from_s:
-            return value + (other - value) * (at_s - from_s) / (to_s - from_s)
-    return None
 
 
 def _step(step: StepTrack, fill: str) -> Span:
@@ -252,7 +243,7 @@ def calendar_lines(placed: Sequence[Placed], midnight: datetime, *, width: int) 
     rows = [
         (
             f"{DECIDES if each in chain else MAY_WAIT} {begins}",
-            each.task.name if len(each.task.name) <= named else f"{each.task.name[: named - 1]}…",
+            shortened(each.task.name, named),
             time,
             _task_bar(each, start_s, end_s, room, nights),
         )

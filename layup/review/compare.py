@@ -15,7 +15,7 @@ from layup.errors import InputError
 from layup.planning.plan import FabricStep, Plan
 from layup.review.as_built import AsBuilt
 from layup.review.review import Review
-from layup.review.timeline import BatchTrack, StepTrack, Stretch, Track, spare_words
+from layup.review.timeline import BatchTrack, StepTrack, Stretch, Track, on_line, spare_words
 from layup.session.state_parts import in_effect
 from layup.units import areal_weight, mass, minutes, pressure, temperature
 
@@ -418,13 +418,4 @@ def _side(day: Track, step: StepTrack | None, zero_s: float) -> AlignedSide | No
     real: Stretch | None = None if step is None else step.real
     if real is None:
         return None
-    return AlignedSide(real.begin_s - zero_s, real.end_s - zero_s, spare_at(day, real.end_s))
-
-
-def spare_at(day: Track, at_s: float) -> float | None:
-    """Return what was left just before a moment until the first limit of all mix in hand; None where none was."""
-    corners = day.spare_s()
-    for (begin_s, spare_s), (end_s, _) in zip(corners[::2], corners[1::2], strict=True):
-        if begin_s <= at_s <= end_s:
-            return spare_s - (at_s - begin_s)
-    return None
+    return AlignedSide(real.begin_s - zero_s, real.end_s - zero_s, on_line(day.spare_s(), real.end_s))

@@ -10,10 +10,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from layup.chemistry.calibration import Calibration, calibrate
-from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem
 from layup.planning.budget import for_part
-from layup.planning.plan import Plan
 from layup.review import causes_air, causes_bench, causes_casting, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
@@ -252,8 +250,9 @@ def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
             if kept.state.recalled is not None:
                 day, found, assumptions = told_findings(kept, kept.plan, kept.sheet, law, defects)
             else:
-                day = track(without_slips(kept.state), kept.plan, kept.sheet, law)
-                scene = scene_of(kept, kept.plan, kept.sheet, law, day, built, defects)
+                state, ledger = without_slips(kept.state), effective_records(kept.state)
+                day = track(state, kept.plan, kept.sheet, law)
+                scene = Scene(state, ledger, day, kept.plan, kept.sheet, law, day.result, built, defects)
                 found = find(scene, CASTING_DETECTORS if kept.state.is_casting else DETECTORS)
                 found = rank(found, defects, saving_causes(kept, day, found))
             assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))
@@ -305,26 +304,3 @@ def _dry_run(kept: StoredSession) -> Review:
     run = dry_run_in(kept.state, kept.plan) if kept.plan is not None else None
     taught = ("nothing was ticked",) if run is None else run.words
     return Review(kept, None, (), None, (), (), (), kept.problems, (), taught)
-
-
-def scene_of(
-    kept: StoredSession,
-    plan: Plan,
-    sheet: Datasheet,
-    calibration: Calibration,
-    day: Track,
-    built: AsBuilt | None,
-    defects: tuple[str, ...],
-) -> Scene:
-    """Return all that the detectors look at."""
-    return Scene(
-        state=without_slips(kept.state),
-        ledger=effective_records(kept.state),
-        track=day,
-        plan=plan,
-        sheet=sheet,
-        calibration=calibration,
-        result=day.result,
-        as_built=built,
-        defects=defects,
-    )

@@ -6,6 +6,7 @@ hardener met resin in the first batch.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
@@ -185,6 +186,14 @@ class Track:
         return tuple(line)
 
 
+def on_line(line: Sequence[tuple[float, float]], at_s: float) -> float | None:
+    """Return the value of a line with corners at a moment, just before it where it jumps; None outside it."""
+    for (from_s, value), (to_s, other) in pairwise(line):
+        if from_s <= at_s <= to_s and to_s > from_s:
+            return value + (other - value) * (at_s - from_s) / (to_s - from_s)
+    return None
+
+
 def _limit_at(batch: BatchTrack, time_s: float) -> float | None:
     """Return the limit that counts for a batch just after a time, if it is in hand."""
     if batch.contact_s is None or time_s < batch.contact_s:
@@ -296,7 +305,7 @@ def _batch(
         part_left_s=_part_left_s(part, batch, state) if part and on_part else None,
         emptied_K=emptied_K,
         observations=batch.observations,
-        cup_due=_due(cup),
+        cup_due=None if cup is None else cup.course.working_s.later(cup.mixed_s),
         cup_seen=next((sight for sight in in_cup.sights if sight.word != "runny"), None),
         part_seen=part.seen or next((s for s in laid.sights if s.not_later), None) if part and on_part else None,
     )
@@ -318,13 +327,6 @@ def _in_its_cup(batch: BatchState, state: SessionState, calibration: Calibration
         return careful(batch, state, calibration)
     except LayupError:
         return None
-
-
-def _due(life: Lifetime | None) -> Band | None:
-    """Return when a life was foretold to end, whatever was seen of it."""
-    if life is None:
-        return None
-    return life.course.working_s.later(life.mixed_s)
 
 
 def _limit(life: Lifetime | None) -> Band | None:

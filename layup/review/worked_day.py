@@ -204,16 +204,11 @@ class ResinsOnDay:
     """A past day with its own resin, and with each other."""
 
     own: ResinOnDay
-    others: tuple[ResinOnDay, ...]
-    """The best first."""
+    rows: tuple[ResinOnDay, ...]
+    """All, the best first."""
     shop_K: tuple[float, float]
     """The coldest and the warmest that was logged, from the first contact to the closing."""
     people: int
-
-    @property
-    def rows(self) -> tuple[ResinOnDay, ...]:
-        """Return all, the best first."""
-        return tuple(sorted((self.own, *self.others), key=lambda row: row.rank))
 
 
 def each_resin(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ResinsOnDay | None:
@@ -228,9 +223,9 @@ def each_resin(kept: StoredSession, track: Track | None, resins: Mapping[str, Da
     if day is None or plan is None or sheet is None or own is None:
         return None
     others = [one for each in other_laws(plan, sheet, resins) if (one := _played(plan, day, *each)) is not None]
-    others.sort(key=lambda row: row.rank)
     kelvins, people = _shop_K(day), kept.state.start.people if kept.state.start else 1
-    return ResinsOnDay(own, tuple(others), (min(kelvins), max(kelvins)), max(people, 1))
+    rows = tuple(sorted((own, *others), key=lambda row: row.rank))
+    return ResinsOnDay(own, rows, (min(kelvins), max(kelvins)), max(people, 1))
 
 
 def _shop_K(day: WorkedDay) -> list[float]:

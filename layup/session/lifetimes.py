@@ -120,14 +120,6 @@ class Lifetime:
         return course.at(min(max(now_s - self.mixed_s, 0.0), course.end_s))
 
 
-def lifetimes(state: SessionState, calibration: Calibration, cap: Calibration | None = None) -> dict[int, Lifetime]:
-    """Return the lifetime to go by of each batch that is in its cup or on the part, by its number.
-
-    Of one lost after some of it was laid, that of what is on the part.
-    """
-    return {batch.number: careful(batch.on_part(), state, calibration, cap) for batch in mixed(state)}
-
-
 def mixed(state: SessionState) -> list[BatchState]:
     """Return the batches that are in their cups, or of which something is on the part."""
     return [batch for batch in state.batches if batch.stays or batch.status == "in the cup"]

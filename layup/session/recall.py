@@ -81,14 +81,10 @@ class Point:
 
 def likeliest(told: ToldDay) -> Point:
     """Return the likeliest day."""
-    shop, cup, thick, done, closed = told.shop_K, told.cup_g, told.thick_s, told.steps_done, told.closed_s
-    return Point(
-        None if shop is None else shop.likely,
-        None if cup is None else cup.likely,
-        None if thick is None else thick.likely,
-        None if done is None else round(done.likely),
-        None if closed is None else closed.likely,
-    )
+    widths = told.shop_K, told.cup_g, told.thick_s, told.closed_s
+    shop_K, cup_g, thick_s, closed_s = (None if width is None else width.likely for width in widths)
+    done = None if told.steps_done is None else round(told.steps_done.likely)
+    return Point(shop_K, cup_g, thick_s, done, closed_s)
 
 
 def told_start(

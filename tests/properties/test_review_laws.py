@@ -21,10 +21,19 @@ from layup.report.render import FORMULA_STARTS, csv_text, html, json_lines, mark
 from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.as_built import Estimate, carried
 from layup.review.compare import compare
-from layup.review.evidence import DEFECTS, Evidence, Finding, FindingKind, effective_records, rank
+from layup.review.evidence import (
+    DEFECTS,
+    Evidence,
+    Finding,
+    FindingKind,
+    Scene,
+    effective_records,
+    rank,
+    without_slips,
+)
 from layup.review.lessons import lessons_of
 from layup.review.pace import posterior_mean, posterior_means, spread_of
-from layup.review.review import DETECTORS, review, scene_of
+from layup.review.review import DETECTORS, review
 from layup.session.archive import StoredSession
 from layup.session.batch_events import (
     BatchLost,
@@ -101,7 +110,8 @@ def test_no_journal_breaks_the_review_and_every_finding_rests_on_records_that_co
     if found.track is None:
         assert found.problems, "a reading that no plan can be made at"
     else:
-        scene = scene_of(session, PLAN, SHEET, RESIN, found.track, found.as_built, found.defects)
+        state, ledger, day = without_slips(session.state), effective_records(session.state), found.track
+        scene = Scene(state, ledger, day, PLAN, SHEET, RESIN, day.result, found.as_built, found.defects)
         by_detector = [finding for detector in DETECTORS for finding in detector(scene)]
     for finding in (*found.findings, *by_detector):
         assert finding.evidence, finding.words

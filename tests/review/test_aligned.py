@@ -14,9 +14,9 @@ from simulate.shop import press_day, workshop
 from layup.errors import InputError
 from layup.files.durable import JOURNAL
 from layup.report.day_axis import two_days_lines
-from layup.review.compare import aligned, compare, spare_at
+from layup.review.compare import aligned, compare
 from layup.review.review import Review, review
-from layup.review.timeline import Track
+from layup.review.timeline import Track, on_line
 from layup.session.archive import stored_session
 
 Failed = Callable[[str, int], Review]
@@ -83,9 +83,9 @@ def test_what_is_to_spare_falls_by_a_minute_a_minute_between_its_corners(days: t
     day = days[1].track
     assert day is not None
     (begin_s, spare_s), (end_s, left_s) = day.spare_s()[:2]
-    assert spare_at(day, begin_s) == pytest.approx(spare_s)
-    assert spare_at(day, end_s) == pytest.approx(left_s)
-    assert spare_at(day, begin_s - 1.0) is None
+    assert on_line(day.spare_s(), begin_s) == pytest.approx(spare_s)
+    assert on_line(day.spare_s(), end_s) == pytest.approx(left_s)
+    assert on_line(day.spare_s(), begin_s - 1.0) is None
 
 
 def test_the_same_day_over_itself_differs_nowhere(clean: Review) -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_examples import SLOW
 from scipy.integrate import solve_ivp
-from session_examples import mixed, stamped, start
+from session_examples import lifetimes, mixed, stamped, start
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.forecast import part_under_press
@@ -26,7 +26,7 @@ from layup.planning.readiness import readiness
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import ShopForecast, TemperatureRead
-from layup.session.lifetimes import lifetimes, mould_of, mould_since, shop_of
+from layup.session.lifetimes import mould_of, mould_since, shop_of
 from layup.session.records import fold
 from layup.session.state import NightExpected
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_examples import SLOW
 from scipy.integrate import trapezoid
-from session_examples import mixed, stamped, start
+from session_examples import lifetimes, mixed, stamped, start
 from smooth_laws import smooth
 
 from layup.chemistry.calibration import calibrate
@@ -16,7 +16,7 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Observation
 from layup.session.day_events import TemperatureRead
-from layup.session.lifetimes import MOST_POINTS, learnt_today, lifetimes, press_by_s, thinned
+from layup.session.lifetimes import MOST_POINTS, learnt_today, press_by_s, thinned
 from layup.session.records import fold
 from layup.session.state import Event, SessionState
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from session_examples import mixed, resin, start
+from session_examples import lifetimes, mixed, resin, start
 
 from layup.errors import InputError
 from layup.files.durable import JOURNAL
@@ -15,7 +15,6 @@ from layup.session.batch_events import BatchPouredOut, PourRead, PressClosed, St
 from layup.session.clock import ManualClock, told_s
 from layup.session.day_events import Note, TemperatureRead, Undone
 from layup.session.journal import Journal
-from layup.session.lifetimes import lifetimes
 from layup.session.reader import Follower, read_journal
 from layup.session.records import as_told, fold, refusal, retelling
 
