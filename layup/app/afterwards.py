@@ -327,7 +327,7 @@ class NextTimePage(Dialog[None]):
 
 def _rows(proposed: Sequence[Proposal], notes: Sequence[NextTime], name: str) -> Iterator[_Row]:
     """Yield what a day could carry and does, then what others do."""
-    own = {each.seq: note for note in notes for each in note.sources if each.session == name}
+    own = {each.note.seq: note for note in notes for each in note.sources if each.session == name}
     said = set()
     for each in proposed:
         event = each.event

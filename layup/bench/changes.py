@@ -49,7 +49,6 @@ def last_told(day: PressDay) -> int | None:
 
 
 def _event(record: Event | None) -> Event | None:
-    """Return a record as the event that it is."""
     return record
 
 

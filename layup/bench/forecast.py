@@ -92,7 +92,9 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
     state, rate, alone = day.state, pace(day, now_s) or 1.0, day.state.people < 2
     crew, left = pace_of(day.crew), [step for step in state.steps if step.left]
     serving = _serving(day, (step.number for step in left))
-    began_s = _began_s(day, now_s, serving.get(left[0].number, ()) if left else ())
+    served = serving.get(left[0].number, ()) if left else ()
+    stirred = [batch.mixed_s + crew.stirring_s for batch, _ in served if batch.mixed_s is not None]
+    began_s = min(max([state.bench_free_s, *stirred[:1]]), now_s)  # after the step before, and once its mix was stirred
     ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
     idle_s = max([state.bench_free_s, *(batch.lost_s for batch in state.batches if batch.lost_s is not None)])
     for place, step in enumerate(left):
@@ -133,12 +135,6 @@ def _serving(day: PressDay, left: Iterable[int]) -> dict[int, list[tuple[BatchSt
             if number in found:
                 found[number].append((batch, share))
     return found
-
-
-def _began_s(day: PressDay, now_s: float, serving: Iterable[tuple[BatchState, float]]) -> float:
-    """Return when the work on the step on the bench began: after the one before, and once its mix was stirred."""
-    stirred = [batch.mixed_s + pace_of(day.crew).stirring_s for batch, _ in serving if batch.mixed_s is not None]
-    return min(max([day.state.bench_free_s, *stirred[:1]]), now_s)
 
 
 def spent_s(day: PressDay, now_s: float) -> float:

@@ -15,7 +15,7 @@ from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
 from layup.session.recall import Story, write_recalled
-from layup.units import mass, minutes, temperature
+from layup.units import mass, minutes, spare_of, temperature
 
 SAME_G = 5.0
 """Cups that differ by less are the same on the bench (common practice, no source)."""
@@ -145,7 +145,7 @@ def _longer(without: PlanResult, by_it: PlanResult) -> float:
 
 def _gain(one: Remedy) -> str:
     """Say what a change is, and what the plan comes to with it."""
-    spare = "" if one.slack_s is None or one.slack_s < 0.0 else f", {minutes(one.slack_s)} spare"
+    spare = "" if one.slack_s is None or one.slack_s < 0.0 else f", {spare_of(one.slack_s)}"
     return f"{one.words.rstrip('.')}: then {one.verdict.upper()}{spare}."
 
 

@@ -250,7 +250,6 @@ class Planner:
         )
 
     def _calibration(self, sheet: Datasheet, *, taught: bool) -> Calibration:
-        """Return what a datasheet comes to, with what sessions taught of it."""
         of_sessions = taught and sheet.id in self.lessons.resins
         return self.lessons.calibration(sheet) if of_sessions else self.workshop.calibration(sheet)
 

@@ -188,7 +188,6 @@ def learnt_plan(args: argparse.Namespace, workshop: Workshop) -> tuple[Plan, tup
 
 
 def _taught(workshop: Workshop) -> bool:
-    """Return whether any session was logged."""
     return any((folder / JOURNAL).is_file() for folder in workshop.sessions())
 
 

@@ -68,7 +68,6 @@ def line(day: PressDay, act: Act) -> str:
 
 
 def _data(day: PressDay, view: BenchView, act: Act) -> dict[str, object]:
-    """Return an act as data, with when it was said."""
     said = act_data(act)
     until_s = said["deadline_s"]
     if isinstance(until_s, float) and not isfinite(until_s):

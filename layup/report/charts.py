@@ -403,7 +403,6 @@ def _range_words(name: str, history: History) -> str:
 
 
 def _degrees(canvas: Canvas, up: AxisScale) -> None:
-    """Draw the marks of an axis of temperature."""
     step = 2 if up.high - up.low < 12.0 else 5 if up.high - up.low < 40.0 else 20
     for mark in range(-40, 500, step):
         if up.low <= temperature.value(mark) <= up.high:

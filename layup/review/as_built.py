@@ -240,7 +240,6 @@ def _ways(
 
 
 def _weighings(weighed: PartWeighed, digit_g: float) -> tuple[Estimate, Estimate, Estimate]:
-    """Return part, offcuts and dry pieces."""
     offcut = Estimate.read(weighed.offcut_g, digit_g) if weighed.offcut_g else Estimate(0.0)
     return Estimate.read(weighed.part_g, digit_g), offcut, Estimate.read(weighed.dry_g, digit_g)
 

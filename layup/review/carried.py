@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import StorageError
@@ -26,7 +27,7 @@ from layup.session.fields import NAME_LIMIT
 from layup.session.journal import Journal
 from layup.session.records import require_all
 from layup.session.state import Event, SessionState
-from layup.session.state_parts import Settled, Settling
+from layup.session.state_parts import Carried, Settled, Settling
 from layup.session.text import clean_text, shortened
 from layup.units import minutes, parse
 
@@ -36,14 +37,11 @@ MOST_TRIED = 20
 """So many sessions are tried for what became of a note, where its own cannot be written."""
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
-    """The entry that carries a note forward."""
+class Source(NamedTuple):
+    """A session, and a note that it carries forward."""
 
     session: str
-    seq: int
-    line: str
-    at: str
+    note: Carried
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +56,7 @@ class NextTime:
     @property
     def key(self) -> str:
         """Its item on the list "before you start"."""
-        return f"{NEXT_TIME}{self.sources[0].line}"
+        return f"{NEXT_TIME}{self.sources[0].note.line}"
 
     @property
     def words(self) -> str:
@@ -73,14 +71,14 @@ class NextTime:
 
     def is_open_in(self, state: SessionState) -> bool:
         """Return whether a session that meets it has not settled it."""
-        lines = {each.line for each in self.sources}
+        lines = {each.note.line for each in self.sources}
         return next((each.how for each in reversed(state.settled) if each.line in lines), "open") == "open"
 
     def settled(self, how: Settling) -> tuple[CarrySettled, ...]:
         """Return what is logged once it is done or dropped, or open again."""
         return tuple(
-            CarrySettled(session=each.session, carried_seq=each.seq, line=each.line, how=how, text=self.text)
-            for each in self.sources
+            CarrySettled(session=session, carried_seq=note.seq, line=note.line, how=how, text=self.text)
+            for session, note in self.sources
         )
 
 
@@ -93,18 +91,15 @@ def open_notes(sessions: Iterable[Summary], *, until: str = "") -> tuple[NextTim
     """Return the notes for next time that are open, the newest first; those of `until` (UTC, ISO 8601), if given."""
     known = list(sessions)
     last = _last(settled for each in known for settled in each.settled if not until or settled.at <= until)
-    found: dict[tuple[str, str, str], tuple[str, str, str]] = {}
-    sources: dict[tuple[str, str, str], dict[str, Source]] = {}
+    found: dict[tuple[str, str, str], dict[str, Source]] = {}
     for session in known:
         for note in session.carried:
             if (note.line in last and last[note.line].how != "open") or (until and note.at > until):
                 continue
             same = one_line(note.text).casefold(), one_line(note.step).casefold(), note.resin
-            found.setdefault(same, (note.text, note.step, note.resin))
-            source = Source(session.name, note.seq, note.line, note.at)
-            sources.setdefault(same, {}).setdefault(note.line, source)
-    notes = (NextTime(*words, tuple(sources[same].values())) for same, words in found.items())
-    return tuple(sorted(notes, key=lambda note: note.sources[0].at, reverse=True))
+            found.setdefault(same, {}).setdefault(note.line, Source(session.name, note))
+    newest = sorted((tuple(each.values()) for each in found.values()), key=lambda each: each[0].note.at, reverse=True)
+    return tuple(NextTime(of[0].note.text, of[0].note.step, of[0].note.resin, of) for of in newest)
 
 
 def _last(settled: Iterable[Settled]) -> dict[str, Settled]:
@@ -147,7 +142,7 @@ def note_data(note: NextTime) -> dict[str, object]:
         "text": note.text,
         "step_name": note.step,
         "resin": note.resin,
-        "sources": [{"session": each.session, "seq": each.seq, "at": each.at} for each in note.sources],
+        "sources": [{"session": session, "seq": one.seq, "at": one.at} for session, one in note.sources],
     }
 
 

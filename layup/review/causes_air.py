@@ -264,7 +264,8 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
     warmest_K = max(first_K(in_effect(scene.state.air, closed_s, closed_s) or known[-1:]), known[-1][1])
     try:
         setting, _ = setting_of(scene.sheet, scene.calibration.kinetics)
-        begun = _youngest(scene, closed_s)
+        pressed = [conversion_at(batch, scene.state, scene.calibration, closed_s) for batch in _pressed(scene)]
+        begun = min(pressed, default=0.0)
         ready = demould(setting, scene.calibration, mould, conversion_start=begun)
         followed = night is not None or any(at_s > 0.0 for at_s, _ in known)
         warmed = ready if followed else demould(setting, scene.calibration, warmest_K, conversion_start=begun)
@@ -279,7 +280,7 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
     due = minutes(ready.out_s.likely) if isfinite(ready.out_s.likely) else "more than two weeks"
     shop = not moulds or moulds[0][0] > closed_s  # until the mould was read, the shop's temperature stood in
     cold = f", with the night at {temperature(night.coldest_K)} that was expected" if night else ""
-    liquid = _still_liquid(scene, out_s)
+    liquid = any(lifetime(batch, scene.state, scene.calibration).gel_s.low > out_s for batch in _pressed(scene))
     short = 1.0 - held_s / ready.out_s.likely if isfinite(ready.out_s.likely) else 1.0
     yield Finding(
         kind="cure cut short",
@@ -312,17 +313,6 @@ def _cut_short(scene: Scene, held_s: float, ready_s: Band, warmed_s: Band) -> Ce
     if held_s >= warmed_s.likely:
         return "possible"
     return scene.foretold("cure cut short", "certain" if held_s < ready_s.low else "likely")
-
-
-def _youngest(scene: Scene, closed_s: float) -> float:
-    """Return the conversion of the mix on the part that had set least when the press closed."""
-    state, law = scene.state, scene.calibration
-    return min((conversion_at(batch, state, law, closed_s) for batch in _pressed(scene)), default=0.0)
-
-
-def _still_liquid(scene: Scene, out_s: float) -> bool:
-    """Return whether some mix on the part had surely not gelled by a time: nothing was bonded yet."""
-    return any(lifetime(batch, scene.state, scene.calibration).gel_s.low > out_s for batch in _pressed(scene))
 
 
 def _pressed(scene: Scene) -> list[BatchState]:

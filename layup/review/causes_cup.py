@@ -106,7 +106,6 @@ def _late(batch: BatchTrack, by: Due) -> str:
 
 
 def _what_was_lost(batch: BatchTrack) -> str:
-    """Say what was lost of a batch, where any was."""
     if batch.lost_s is None:
         return ""
     lost_g = batch.mass_g - batch.laid_g

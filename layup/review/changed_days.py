@@ -334,12 +334,8 @@ def _other_hands_and_air(track: Track, plan: Plan, day: WorkedDay) -> Iterator[C
         yield Change("helper", words, partial(WorkedDay.moved, when_s=sooner_s))
     planned_K = track.shop.temperature_K
     if max((kelvin for at_s, kelvin in day.state.air if at_s <= day.closed_s), default=planned_K) > planned_K + DRIFT_K:
-        yield Change("shop", f"shop kept at {temperature(planned_K)}", lambda one: _shop_at(one, planned_K))
-
-
-def _shop_at(day: WorkedDay, kelvin: float) -> WorkedDay:
-    """Return the day in a shop that got no warmer, its mould with it, and would not have after its last reading."""
-    return _in_air(day, lambda at_s, read_K: (at_s, min(read_K, kelvin)), None)
+        kept = f"shop kept at {temperature(planned_K)}"
+        yield Change("shop", kept, lambda one: _in_air(one, lambda at_s, read_K: (at_s, min(read_K, planned_K)), None))
 
 
 def _in_air(

@@ -282,7 +282,6 @@ def _span(low_s: Sequence[float], high_s: Sequence[float]) -> str:
 
 
 def _cup(told: ToldDay) -> str:
-    """Return a cup as it was told."""
     return "A cup" if told.cup_g is None else f"A cup of {said(told.cup_g, CUP)}"
 
 

@@ -173,7 +173,6 @@ class Interview:
         return at, look or ("thickening" if at is not None else None)
 
     def _steps_done(self, text: str, where: str) -> Width | None:
-        """Return how many of the steps were done."""
         numbers = [step.step for step in self.steps]
         if not known(text) or not numbers:
             return None

@@ -186,7 +186,6 @@ def laid_by_steps_g(batch: BatchState, steps: Sequence[StepState], mix_g: Mappin
 
 
 def _portions(batch: BatchState, steps: Sequence[StepState], mix_g: Mapping[int, float]) -> list[BatchShare]:
-    """Return what a batch holds of each step that it serves."""
     out = {step.number for step in steps if step.skipped_s is not None}
     left_g = 0.0 if batch.left_g is None else batch.left_g
     own_for = [each for each in batch.planned_for if batch.left_g is None or each[0] not in out]

@@ -268,7 +268,6 @@ def _pieces(line: bytes) -> Iterator[bytes]:
 
 
 def _what_is_damaged(error: ValidationError) -> tuple[str, str, str]:
-    """Return the key, the message and the hint of a line that cannot be read."""
     first = error.errors(include_url=False, include_context=False)[0]
     key = ".".join(str(part) for part in first["loc"][1:])
     message = clean_text(f"the line cannot be read: {first['msg']}", limit=300).text

@@ -108,7 +108,6 @@ def _keep_keys(draft: SessionState, records: Sequence[Record], void: Mapping[int
 
 
 def _why_not_then(state: SessionState, record: Record) -> str | None:
-    """Return why what was told afterwards cannot have happened then, or None if it can."""
     if record.any_time or record.lasting:
         return "this cannot be told afterwards"
     if record.when_s != record.happened_s:
