@@ -225,7 +225,9 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
     if calibration is not None:
         return _review(kept, calibration)
     for one in tuple(_LAST):
-        if one.kept == kept or (not one.problems and replace(one.kept, folder=kept.folder) == kept):
+        if one.kept == kept:
+            return one
+        if not one.problems and replace(one.kept, folder=kept.folder) == kept:
             return replace(one, kept=kept)
     found = _review(kept, None)
     _LAST.append(found)
