@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import ceil, exp, pi, sqrt
+from math import ceil, exp, inf, pi, sqrt
 
 from layup.chemistry.datasheet import FilmPoint
 from layup.chemistry.kinetics import (
@@ -107,7 +107,7 @@ def remaining_s(
     >>> round(remaining_s(Kinetics(4.80015e-4), 1800.0, 298.15) / 60)
     106
     """
-    require_between("dose", dose_s, 0.0, float("inf"), unit="s")
+    require_between("dose", dose_s, 0.0, inf, unit="s")
     whole_s = film_life_s(kinetics, temperature_K, conversion_start=conversion_start, conversion_end=conversion_end)
     return max(0.0, whole_s - dose_s / speed_up(temperature_K, kinetics.activation_energy_J_mol))
 
@@ -228,18 +228,16 @@ def open_life_share(
     law = kinetics
     own_J_m2_K = skin.resin_g_m2 * law.specific_heat_J_g_K + skin.fibre_g_m2 * FIBRE_HEAT_J_G_K
     beds = [bed for bed in (skin.below, skin.above) if bed is not None]
-    cold_s = (reduced_time(law, end) - reduced_time(law, conversion_start)) / law.rate_constant_per_s(part_K)
-    loss_W_m2_K = 0.0 if skin.above is not None else law.film_coefficient_W_m2_K * skin.open_faces
     k_part = law.rate_constant_per_s(part_K)
-
+    cold_s = (reduced_time(law, end) - reduced_time(law, conversion_start)) / k_part
+    loss_W_m2_K = 0.0 if skin.above is not None else law.film_coefficient_W_m2_K * skin.open_faces
     warms = [bed.warms for bed in beds]
     sharpness_K = law.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
-    a0, growth, made_J_m2 = law.a0, law.film_growth_per_K, skin.resin_g_m2 * law.heat_J_g
+    growth, made_J_m2 = law.film_growth_per_K, skin.resin_g_m2 * law.heat_J_g
 
-    def slopes(a: float, time_s: float, heat_J_m2: float) -> tuple[float, float]:
+    def slopes(place: tuple[float, float], time_s: float, heat_J_m2: float) -> tuple[float, float]:
         """Return dt/dy and dE/dy."""
-        per_y = (a0 + a) * (1.0 - a) / (1.0 + a0)
-        cold_per_y, growing = per_y / (k_part * law.shape(a)), 1.0
+        (per_y, cold_per_y), growing = place, 1.0
         slower = flow = 0.0
         for _ in range(SETTLES):
             stored_J_m2_K = own_J_m2_K
@@ -257,17 +255,36 @@ def open_life_share(
         return slower, flow * slower
 
     begin, finish = stretch(conversion_start, law.a0), stretch(end, law.a0)
-    steps = max(FEWEST_STEPS, ceil(cold_s * loss_W_m2_K / own_J_m2_K / STABLE))
+    steps = max(FEWEST_STEPS, ceil(cold_s / _longest_step_s(own_J_m2_K, warms, loss_W_m2_K)))
     h, time_s, heat = (finish - begin) / steps, 0.0, own_J_m2_K * max(excess_K, 0.0)
-    for step in range(steps):
-        at, middle, then = (unstretch(begin + (step + share) * h, a0) for share in (0.0, 0.5, 1.0))
-        t1, e1 = slopes(at, time_s, heat)
+    here = _place(law, k_part, begin)
+    for step in range(1, steps + 1):
+        middle, then = (_place(law, k_part, begin + (step - back) * h) for back in (0.5, 0.0))
+        t1, e1 = slopes(here, time_s, heat)
         t2, e2 = slopes(middle, time_s + h / 2 * t1, heat + h / 2 * e1)
         t3, e3 = slopes(middle, time_s + h / 2 * t2, heat + h / 2 * e2)
         t4, e4 = slopes(then, time_s + h * t3, heat + h * e3)
+        here = then
         time_s += h / 6 * (t1 + 2 * t2 + 2 * t3 + t4)
         heat = max(0.0, heat + h / 6 * (e1 + 2 * e2 + 2 * e3 + e4))
     return min(1.0, time_s / cold_s)
+
+
+def _place(law: Kinetics, k_part_per_s: float, y: float) -> tuple[float, float]:
+    """Return da/dy, and dt/dy of a film that makes no heat."""
+    a = unstretch(y, law.a0)
+    per_y = (law.a0 + a) * (1.0 - a) / (1.0 + law.a0)
+    return per_y, per_y / (k_part_per_s * law.shape(a))
+
+
+def _longest_step_s(own_J_m2_K: float, warms: list[tuple[float, float]], loss_W_m2_K: float) -> float:
+    """Return how long one step may be: what is warm of a bed by its end gives its heat back, too."""
+    longest_s = 0.0 if loss_W_m2_K else inf
+    for _ in range(SETTLES if loss_W_m2_K else 0):
+        deep = sqrt(longest_s / (1.0 + HALF_SPACE))
+        warm_J_m2_K = own_J_m2_K + sum(min(effusivity * deep, DEEPEST * whole) for effusivity, whole in warms)
+        longest_s = STABLE * warm_J_m2_K / loss_W_m2_K
+    return longest_s
 
 
 def skin_share(kinetics: Kinetics, skin: Skin | None, part_K: float) -> float:

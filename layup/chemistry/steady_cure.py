@@ -8,6 +8,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, inf, log
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,8 @@ PANEL = 0.06
 
 Law = tuple[Glass, float, float, float]
 """What shapes a course at one temperature, whatever the rate constant: the glass, a0, m and n."""
+Nodes = tuple[list[float], list[float], float, list[float], list[float]]
+"""The last five fields of a `SteadyCourse`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,24 +41,28 @@ class SteadyCourse:
     setting: Setting
     ramp: Ramp
     until_s: float
+    per_s: float
+    """k at the mould's temperature."""
     y: Sequence[float]
     reduced: Sequence[float]
     """The time to each y, in units of 1/k."""
+    ahead: float
+    """So much later y bends little against the logarithm of that time, also where a glass all but stops it."""
+    late: Sequence[float]
+    """That logarithm."""
     slope: Sequence[float]
-    """Of y against that time."""
+    """Of y against it."""
 
     def conversion_at(self, time_s: float) -> float:
         """Return the conversion at a time [s] from the course's start on; after its end the last one."""
-        law, waited_s = self.setting.kinetics, min(time_s, self.until_s) - self.ramp.start_s
-        at = waited_s * law.rate_constant_per_s(self.ramp.base_K)
-        i = bisect_right(self.reduced, at)
-        if i >= len(self.reduced):
-            return unstretch(self.y[-1], law.a0)
-        ahead = 1.0 / self.slope[0]  # against ln(t + ahead) y bends little, also where a glass all but stops it
-        left, right = self.reduced[i - 1] + ahead, self.reduced[i] + ahead
-        h = log(right / left)
-        slopes = self.slope[i - 1] * left, self.slope[i] * right
-        return unstretch(cubic(log((at + ahead) / left) / h, h, self.y[i - 1], self.y[i], *slopes), law.a0)
+        a0, late = self.setting.kinetics.a0, self.late
+        at = log(max(min(time_s, self.until_s) - self.ramp.start_s, 0.0) * self.per_s + self.ahead)
+        i = bisect_right(late, at)
+        if i >= len(late):
+            return unstretch(self.y[-1], a0)
+        h = late[i] - late[i - 1]
+        y = cubic((at - late[i - 1]) / h, h, self.y[i - 1], self.y[i], self.slope[i - 1], self.slope[i])
+        return unstretch(y, a0)
 
     def glass_s(self, lead_K: float) -> float:
         """Return when the glass transition is first `lead_K` above the mould [s]; inf where it never is."""
@@ -91,7 +98,7 @@ class SteadyCourse:
         i = bisect_right(self.y, end) - 1
         slopes = cure_slopes(self.setting, self.ramp)
         rest_s = integral(lambda y: 1.0 / slopes(0.0, y, 0.0)[0], self.y[i], end, 1)
-        return self._within(self.reduced[i] / law.rate_constant_per_s(self.ramp.base_K) + rest_s)
+        return self._within(self.reduced[i] / self.per_s + rest_s)
 
 
 def steady_courses(
@@ -102,17 +109,17 @@ def steady_courses(
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
     shapes = [(one.glass, one.kinetics.a0, one.kinetics.m, one.kinetics.n) for one in settings]
     laws = list(dict.fromkeys(shapes))
-    nodes = dict(zip(laws, _nodes(laws, ramp.base_K, conversion_start), strict=True))
+    nodes = dict(zip(laws, _nodes(tuple(laws), ramp.base_K, conversion_start), strict=True))
+    begun = ramp._replace(start_s=from_s)
     return [
-        SteadyCourse(one, ramp._replace(start_s=from_s), until_s, *nodes[law])
+        SteadyCourse(one, begun, until_s, one.kinetics.rate_constant_per_s(ramp.base_K), *nodes[law])
         for one, law in zip(settings, shapes, strict=True)
     ]
 
 
-def _nodes(
-    laws: Sequence[Law], mould_K: float, conversion_start: float
-) -> list[tuple[list[float], list[float], list[float]]]:
-    """Return y, the time to it in units of 1/k, and the slope of y against that, of each law."""
+@lru_cache(maxsize=16)
+def _nodes(laws: tuple[Law, ...], mould_K: float, conversion_start: float) -> list[Nodes]:
+    """Return the nodes of each law: of all resins that only react faster or slower."""
     import numpy as np
 
     start, end = (np.array([[stretch(a, a0)] for _, a0, _, _ in laws]) for a in (conversion_start, FULLY_CURED))
@@ -122,7 +129,11 @@ def _nodes(
     middle = y[:, :-1] + half
     spent = sum(weight / _slope(laws, middle + half * x, mould_K) for x, weight in GAUSS) * half
     reduced = np.concatenate([np.zeros_like(start), np.cumsum(spent, axis=1)], axis=1)
-    return list(zip(y.tolist(), reduced.tolist(), _slope(laws, y, mould_K).tolist(), strict=True))
+    slope = _slope(laws, y, mould_K)
+    ahead = 1.0 / slope[:, :1]
+    later = reduced + ahead
+    found = y, reduced, ahead[:, 0], np.log(later), slope * later
+    return list(zip(*(each.tolist() for each in found), strict=True))
 
 
 def _slope(laws: Sequence[Law], y: Array, mould_K: float) -> Array:
@@ -137,9 +148,9 @@ def _slope(laws: Sequence[Law], y: Array, mould_K: float) -> Array:
     growth = np.exp(y)
     below = 1.0 + a0 * growth
     conversion = a0 * (growth - 1.0) / below
-    per_k = (1.0 + a0) * ((1.0 + a0) / below) ** (n - 1.0)
-    if (m != 1.0).any():
-        per_k = per_k * (a0 + conversion**m) / (a0 + conversion)
+    per_k = (1.0 + a0) ** 2 / below
+    if (m != 1.0).any() or (n != 2.0).any():
+        per_k = per_k * ((1.0 + a0) / below) ** (n - 2.0) * (a0 + conversion**m) / (a0 + conversion)
     lead_K = uncured_K + (cured_K - uncured_K) * shape * conversion / (1.0 - (1.0 - shape) * conversion) - mould_K
     share = lead_K / (WLF_SPAN_K + np.abs(lead_K)) - lead_at_half_K / (WLF_SPAN_K + lead_at_half_K)
     slope: Array = per_k / (1.0 + np.exp(WLF_SLOPE * share))

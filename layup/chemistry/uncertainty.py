@@ -222,11 +222,16 @@ class Wait(NamedTuple):
 
 def when_s(over_by: Chance, guess_s: float, chance: float, least_s: float = 0.0) -> float:
     """Return by when a wait is over with a chance [s], looked for from `least_s` on; inf where that is never."""
-    if guess_s == inf or (least_s > 0.0 and over_by(least_s) >= chance):
-        return guess_s
-    if over_by(NEVER_S) < chance:
+    if guess_s == inf:
         return inf
-    low_s, high_s = least_s, guess_s if guess_s > least_s else guess_s * CLOSE_BY
-    while over_by(high_s) < chance:
-        low_s, high_s = high_s, high_s + 4.0 * (high_s - low_s)
-    return first_at_or_above(lambda at_s: over_by(at_s) - chance, low_s, high_s, NEAR_ENOUGH * high_s)
+    low_s, short = least_s, over_by(least_s) - chance
+    if short >= 0.0:
+        return least_s
+    high_s = guess_s if guess_s > least_s else guess_s * CLOSE_BY
+    while (over := over_by(high_s) - chance) < 0.0:
+        if high_s > NEVER_S:
+            return inf
+        low_s, high_s, short = high_s, high_s + 4.0 * (high_s - low_s), over
+    return first_at_or_above(
+        lambda at_s: over_by(at_s) - chance, low_s, high_s, NEAR_ENOUGH * high_s, at_low=short, at_high=over
+    )

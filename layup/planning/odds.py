@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -98,12 +97,11 @@ def odds(
     cups = zip(split.batches, spreads, contacts, empties, strict=True)
     for i, (batch, spread, contact, empty) in enumerate(cups):
         held = empty - contact
-        lives = spread.mid.cup_s * np.exp(_moved(np.array([[*spread.cup_slopes, 0.0]]), z)[0])
+        rows = _moved(_slopes(spread), z)
+        lives = spread.mid.cup_s * np.exp(rows[0])
         late = contact + np.minimum(lives, batch.cup.empty_by_s)
-        at = held / lives
-        rows = _around(spread.shares, at)
-        last = held + np.maximum(_read(_left_s(spread, z, rows), spread.shares[rows], at), 0.0)
-        sets = contact + np.minimum(_left_s(spread, z, slice(1))[0], last)
+        last = held + np.maximum(_read(rows[1:], spread.shares, held / lives), 0.0)
+        sets = contact + np.minimum(rows[1], last)
         for code, ends, needed in ((2 * i, late, empty), (2 * i + 1, sets, closed)):
             if not (earlier := (ends < needed) & (ends < first)).any():
                 continue
@@ -164,18 +162,12 @@ def _moved(slopes: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.fl
     return found
 
 
-def _around(shares: Sequence[float], at: NDArray[np.float64]) -> slice:
-    """Return those of the shares that lie around all places."""
-    first = max(bisect_right(shares, float(at.min())) - 1, 0)
-    return slice(min(first, len(shares) - 2), max(bisect_left(shares, float(at.max())) + 1, first + 2))
-
-
-def _left_s(spread: Spread, z: NDArray[np.float64], rows: slice) -> NDArray[np.float64]:
-    """Return how long mix stays open once laid: a row for each of some shares of its cup's life, a column a draw."""
+def _slopes(spread: Spread) -> NDArray[np.float64]:
+    """Return how a cup's life, as a logarithm, and what stays open at each share of it move with `_moves`."""
     import numpy as np
 
-    below, above = (np.array([side.left_s[rows] for side in sides]) for sides in zip(*spread.sides, strict=True))
-    return _moved(np.concatenate([above - below, [spread.mid.left_s[rows]]]).T, z)
+    below, above = (np.array([side.left_s for side in sides]) for sides in zip(*spread.sides, strict=True))
+    return np.concatenate([[[*spread.cup_slopes, 0.0]], np.concatenate([above - below, [spread.mid.left_s]]).T])
 
 
 def _read(rows: NDArray[np.float64], places: Sequence[float], at: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -185,9 +177,10 @@ def _read(rows: NDArray[np.float64], places: Sequence[float], at: NDArray[np.flo
     """
     import numpy as np
 
-    edges, before = np.array(places), np.zeros(at.size, dtype=np.intp)
+    edges, passed = np.array(places), np.zeros(at.size, dtype=np.uint8)
     for edge in places[1:-1]:
-        before += at >= edge
+        passed += at >= edge
+    before = passed.astype(np.intp)
     share = np.minimum((at - edges.take(before)) / np.diff(edges).take(before), 1.0)
     low = before * at.size + np.arange(at.size)
     here, there = rows.take(low), rows.take(low + at.size)
