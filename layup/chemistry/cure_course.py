@@ -19,11 +19,13 @@ from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, stretch, unstretch
 from layup.chemistry.numerics import cubic, first_at_or_above, require_between
-from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
+from layup.chemistry.ode import TOLERANCE, Slopes, march, step
 from layup.chemistry.temperature import History, Ramp, ramps
 
 # -- film course -----------------------------------------------------------------------------------------------------
 
+ROUGH = 1e-5
+"""Error allowed in one step of a course that only a spread rests on: 0.01 % of its times."""
 ROUGH_TURN_SHARE = 1e-4
 TURN_SHARE, TURN_S = 1e-9, 1e-6
 """How closely a moment is found: a share of the step that it is in, and so much more."""
@@ -264,7 +266,8 @@ def _time_s(moment: CureMoment | None) -> float:
 def _turn(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) -> CureMoment:
     """Return the moment within one step at which a condition turns true.
 
-    Looked for on the cubic between the ends, and again by as much higher or lower as a step to the place found is.
+    Looked for on the cubic between the ends, and again, unless rough, by as much higher or lower as a step to the place
+    found is.
     """
     length_s, off = right.time_s - left.time_s, 0.0
 
@@ -273,6 +276,8 @@ def _turn(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) 
 
     for within_s in (ROUGH_TURN_SHARE * length_s, TURN_SHARE * length_s + TURN_S):
         ahead_s = first_at_or_above(about, 0.0, length_s, within_s)
+        if leg.rough:
+            return leg.moment(between(left, right, ahead_s))
         moment = leg.moment(leg.ahead(left, ahead_s)) if ahead_s > 0.0 else leg.moment(left)
         off += condition(moment) - about(ahead_s)
     return moment
@@ -302,7 +307,7 @@ def set_on_part(
     until_s : End of the course, after `from_s` [s]
     from_s : Start of the course [s]
     conversion_start : Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
-    rough : Whether five digits do, as for the spread of a time [-]
+    rough : Whether four digits do, as for the spread of a time [-]
 
     Notes
     -----
@@ -326,7 +331,7 @@ def set_on_part(
     for ramp in _cut(pieces, setting.clock.kinks_K, until_s):
         slopes = cure_slopes(setting, ramp)
         start = CureNode(ramp.start_s, y, age, *slopes(ramp.start_s, y, age))
-        nodes, h = _march(slopes, ramp, start, h, COARSE if rough else TOLERANCE)
+        nodes, h = _march(slopes, ramp, start, h, ROUGH if rough else TOLERANCE)
         legs.append(MouldLeg(setting, ramp, slopes, nodes, rough))
         y, age = nodes[-1].y, nodes[-1].age
         if enough is not None and enough(legs[-1].moment(nodes[-1])) >= 0.0:
