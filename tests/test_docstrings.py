@@ -1,4 +1,8 @@
-"""What other packages use of the core says what its numbers mean; everything public says in a sentence what it does."""
+"""Docstrings have one style: a sentence; text; and for what other packages use of the core, what its numbers mean.
+
+The text says what comes back with its unit, what is raised, equation and source; a doctest stands bare behind it. The
+only section is Parameters, a line for each, `name : meaning [unit]`: types are in the signature.
+"""
 
 import ast
 import builtins
@@ -89,8 +93,12 @@ COLLECTIONS = {"tuple", "list", "dict", "Sequence", "Iterable", "Collection", "I
 PLAIN = {"Array", "NDArray", "Real", "Callable", "date", "datetime", "Path", "Any"}
 """Types that hold numbers, texts or functions without saying which."""
 NUMBERS = {"float", "int", "Array", "NDArray", "Real"}
-"""What an answer needs a section of its own for, with its unit, unless the function's name has that; of other answers
-the text says what they are."""
+"""What an answer needs its unit said of, unless the function's name has that; of other answers the text says what they
+are."""
+HEADING = re.compile(
+    r"^\s*(\w[\w ]*)\n\s*-{3,}\s*$|^\s*(Args|Arguments|Parameters|Returns|Yields|Raises|Notes):$", re.M
+)
+TYPE = re.compile(rf"(?:{'|'.join(sorted(COLLECTIONS | PLAIN | NUMBERS | {'str', 'bool', 'bytes', 'None'}))})\b(?!')")
 
 
 def taken_from_outside() -> set[tuple[str, str]]:
@@ -124,20 +132,73 @@ def is_ours(annotation: str | None) -> bool:
     return not any(hasattr(builtins, word) or word in PLAIN for word in words - {"None"})
 
 
+def unit_by_name(name: str) -> str | None:
+    """Return the unit that a name's suffix stands for."""
+    suffix = max((suffix for suffix in SUFFIX_UNIT if name.endswith(suffix)), key=len, default=None)
+    return None if suffix is None else SUFFIX_UNIT[suffix]
+
+
 def explains_itself(parameter: inspect.Parameter) -> bool:
     """Whether a parameter needs no words: its type is ours, and its name carries no unit."""
-    return is_ours(parameter.annotation) and not any(parameter.name.endswith(suffix) for suffix in SUFFIX_UNIT)
+    return is_ours(parameter.annotation) and unit_by_name(parameter.name) is None
 
 
-def section(doc: str, title: str) -> str:
-    match = re.search(rf"^{title}\n-+\n(.*?)(?=^\w[\w ]*\n-+\n|\Z)", doc, re.S | re.M)
-    return match.group(1) if match else ""
+def parameters_of(doc: str) -> str:
+    """Return what a docstring says under Parameters, its only and last section."""
+    return doc.partition("Parameters\n----------\n")[2]
+
+
+def entries_of(doc: str) -> dict[str, str]:
+    """Return what a docstring says of each parameter."""
+    return dict(re.findall(r"^(\w+) :(.*?)(?=^\w+ :|\Z)", parameters_of(doc), re.S | re.M))
+
+
+def units_of(doc: str) -> list[str]:
+    """Return the units in a docstring's text, which are those of the answer."""
+    text = doc.partition("Parameters\n----------\n")[0].partition(">>>")[0]
+    return [unit.replace("^", "") for unit in re.findall(r"\[([^\[\]]+)\]", text)]
+
+
+def faults_of_style(doc: str, *, used_elsewhere: bool) -> list[str]:
+    """Return what in a docstring is not of the one style."""
+    titles = [match.group(1) or match.group(2) for match in HEADING.finditer(doc)]
+    faults = [f"has a section {title}" for title in titles if title != "Parameters"]
+    if titles and not used_elsewhere:
+        faults.append("has a section, and no other package uses it")
+    if not re.match(r"(?s)[^\n].*?\.(\s|$)", doc.partition("\n\n")[0]):
+        faults.append("does not begin with a sentence")
+    for line in parameters_of(doc).splitlines():
+        entry = re.match(r"\w+ : (?P<meaning>\S.*)", line)
+        if entry is None and not re.match(r" {4}\S", line):
+            faults.append(f"has no line 'name : meaning [unit]' but {line!r}")
+        if entry is not None and TYPE.match(entry["meaning"]):
+            faults.append(f"repeats a type: {line!r}")
+    return faults
+
+
+def docstrings():
+    """Yield each docstring of the program, with whether another package imports what has it, or users of the core."""
+    taken = taken_from_outside()
+    for path in sorted(PACKAGE.rglob("*.py")):
+        module = ".".join(("layup", *path.relative_to(PACKAGE).with_suffix("").parts))
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
+                name = getattr(node, "name", "")
+                used = node in tree.body and ((module, name) in taken or name in CONTRACT)
+                yield f"{module}.{name}", ast.get_docstring(node), used
 
 
 @pytest.mark.parametrize("function", list(public_functions()))
 def test_a_public_core_function_says_in_a_sentence_what_it_does(function):
     doc = inspect.getdoc(function) or ""
     assert doc.splitlines()[0].endswith(".")
+
+
+def test_all_docstrings_have_the_one_style():
+    found = {name: faults_of_style(doc, used_elsewhere=used) for name, doc, used in docstrings() if doc}
+    assert len(found) > 1000
+    assert {name: faults for name, faults in found.items() if faults} == {}
 
 
 @pytest.mark.parametrize("function", list(public_functions(taken=taken_from_outside())))
@@ -147,10 +208,7 @@ def test_what_other_packages_use_documents_each_parameter_with_its_unit(function
     parameters = [p for p in inspect.signature(function).parameters if p not in ("self", "cls")]
     if function.__name__ in ("require_between", "require_positive"):
         return
-    text = section(doc, "Parameters")
-    entries = dict(
-        re.findall(r"^(\w+) :(.*?)(?=^\w+ :|\Z)", text, re.S | re.M)
-    )  # a line each: types are in the signature
+    entries = entries_of(doc)
     said = [name for name in parameters if name in entries]
     assert list(entries) == said, "the docstring's parameters are not the signature's"
     signature = inspect.signature(function)
@@ -158,18 +216,40 @@ def test_what_other_packages_use_documents_each_parameter_with_its_unit(function
     assert not unsaid, "says nothing of parameters that are no class of ours"
     for name, entry in entries.items():
         assert entry.strip(), f"says nothing of {name}"
-        suffix = max((s for s in SUFFIX_UNIT if name.endswith(s)), key=len, default=None)
-        if suffix:
-            unit = f"[{SUFFIX_UNIT[suffix]}]"
-            assert unit in entry.replace("^", ""), f"{name} says {entry.strip()!r}"
-    named = function.__name__ not in CONTRACT and any(function.__name__.endswith(suffix) for suffix in SUFFIX_UNIT)
-    if NUMBERS & set(re.findall(r"\w+", signature.return_annotation)) and not named:
-        assert section(doc, "Returns").strip(), "no Returns section"
+        unit = unit_by_name(name)
+        if unit:
+            assert f"[{unit}]" in entry.replace("^", ""), f"{name} says {entry.strip()!r}"
+    own = unit_by_name(function.__name__)
+    if NUMBERS & set(re.findall(r"\w+", signature.return_annotation)) and (
+        own is None or function.__name__ in CONTRACT
+    ):
+        units = units_of(doc)
+        assert units, "does not say in which unit the answer is"
+        assert own is None or own in units, f"says {units}"
 
 
-def test_the_suffix_check_can_fail():
-    assert section("One.\n\nParameters\n----------\na_g : Mass [g].\n\nReturns\n-------\nMass [g].\n", "Parameters")
-    assert "[g]" not in "a_g : Mass."
+def test_the_checks_of_style_can_fail():
+    said = (
+        "Find a mass [g].\n\nRaises RangeError if it is none.\n\n>>> 1\n1\n\nParameters\n----------\na_g : Mass [g]\n"
+    )
+    assert faults_of_style(said, used_elsewhere=True) == []
+    assert entries_of(said) == {"a_g": " Mass [g]\n"}
+    assert units_of(said) == ["g"]
+    assert units_of(said.replace("mass [g]", "mass")) == []
+    assert faults_of_style(said, used_elsewhere=False) == ["has a section, and no other package uses it"]
+    assert faults_of_style("Find a mass\n\nof something.", used_elsewhere=False) == ["does not begin with a sentence"]
+    for title in ("Returns", "Raises", "Notes", "References", "Examples"):
+        doc = f"Find a mass.\n\n{title}\n-------\nMass [g].\n"
+        assert faults_of_style(doc, used_elsewhere=True) == [f"has a section {title}"]
+    assert faults_of_style("Find it.\n\n    Returns:\n        Mass [g].\n", used_elsewhere=True)
+    old = said.replace("a_g : Mass [g]\n", "a_g : float\n    Mass [g].\n")
+    assert faults_of_style(old, used_elsewhere=True) == ["repeats a type: 'a_g : float'"]
+
+
+def test_the_unit_of_a_name_is_that_of_its_longest_suffix():
+    assert unit_by_name("areal_weight_g_m2") == "g/m2"
+    assert unit_by_name("mass_g") == "g"
+    assert unit_by_name("share") is None
 
 
 def test_only_what_is_made_of_our_classes_explains_itself():

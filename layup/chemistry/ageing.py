@@ -37,17 +37,13 @@ def cases_of(calibration: Calibration) -> tuple[Case, ...]:
 def sd_of(values: Array, calibration: Calibration) -> Array:
     """Return the standard deviation of what was found for each of `cases_of`.
 
+    Without the axis of the cases, in the unit of the values [-].
+
+    sqrt(g^T C g) of the central differences g, as `log_sd`.
+
     Parameters
     ----------
     values : In the cases' order on the last axis but one [-]
-
-    Returns
-    -------
-    Without that axis, in the unit of the values [-]
-
-    Notes
-    -----
-    sqrt(g^T C g) of the central differences g, as `log_sd`.
     """
     import numpy as np
 

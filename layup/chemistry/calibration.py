@@ -106,17 +106,15 @@ def calibrate(datasheet: Datasheet) -> Calibration:
 
     Raises RangeError if no pot life is stated, or the stated values contradict each other.
 
-    Parameters
-    ----------
-    datasheet : At least one pot life; a film time and a second temperature help most [-].
-
-    Notes
-    -----
     One pot life gives the rate constant. More of them, at temperatures at least 5 K apart or of different masses, also
     give the activation energy, from its prior 56 +- 11 kJ/mol, and the heat loss, from ln 11 +- 0.35 (maximum a
     posteriori). A film time gives the conversion at which a film closes, G(a) = k(T) t, at most 0.03 below the gel.
     The heat is 105 kJ per mole of epoxide where its equivalent is stated; of a urethane 68 kJ per mole of the scarcer
     of isocyanate and hydroxyl, or 190 J/g; else 430 J/g.
+
+    Parameters
+    ----------
+    datasheet : At least one pot life; a film time and a second temperature help most [-]
     """
     return _calibrated(datasheet, system())
 

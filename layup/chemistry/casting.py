@@ -31,19 +31,15 @@ ISOCYANATE_CAUTIONS = (
 def moisture_warnings(wood_moisture: float | None, relative_humidity: float | None) -> tuple[str, ...]:
     """Say what in the shop may foam a urethane.
 
+    Wood above 10 % and air above 65 % are likely to foam a urethane (common practice, no source).
+
+    >>> moisture_warnings(0.08, 0.5)
+    ()
+
     Parameters
     ----------
     wood_moisture : Water in the wood over its dry mass, 0 to 1; None where it was not measured [-]
     relative_humidity : Relative humidity of the air, 0 to 1; None where it was not measured [-]
-
-    Notes
-    -----
-    Wood above 10 % and air above 65 % are likely to foam a urethane (common practice, no source).
-
-    Examples
-    --------
-    >>> moisture_warnings(0.08, 0.5)
-    ()
     """
     warnings = []
     if wood_moisture is None:
@@ -128,16 +124,14 @@ class Pour:
 def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
     """Find the section of a channel with sloping walls.
 
+    >>> round(trapezium_m2(0.010, 0.006, 0.012) * 1e6)
+    96
+
     Parameters
     ----------
     top_m : Width at the top, above 0 [m]
     bottom_m : Width at the bottom, 0 or more [m]
     depth_m : Depth, above 0 [m]
-
-    Examples
-    --------
-    >>> round(trapezium_m2(0.010, 0.006, 0.012) * 1e6)
-    96
     """
     require_positive("width at the top", top_m, unit="m")
     require_between("width at the bottom", bottom_m, 0.0, float("inf"), unit="m", open_high=True)
@@ -148,16 +142,14 @@ def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
 def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> float:
     """Find how much to mix for a casting.
 
+    >>> round(cast_mass_g(153.6e-6, 1.08), 1)
+    182.5
+
     Parameters
     ----------
     volume_m3 : Volume to fill, above 0 [m^3]
     density_g_cm3 : Density of the mix, 0.3 to 5 [g/cm^3]
     waste : Share poured beyond it, 0 to 1 [-]
-
-    Examples
-    --------
-    >>> round(cast_mass_g(153.6e-6, 1.08), 1)
-    182.5
     """
     require_positive("volume of the casting", volume_m3, unit="m^3")
     require_between("density of the mix", density_g_cm3, 0.3, 5.0, unit="g/cm^3")
@@ -177,7 +169,13 @@ def split_pours(
 ) -> tuple[Pour, ...]:
     """Find the fewest equal pours of which each leaves its cup in time, and when each is weighed, mixed and poured.
 
-    The pours in order; empty where none that can be weighed leaves its cup in time.
+    The pours in order; empty where none that can be weighed leaves its cup in time. A smaller pour lives longer and is
+    out sooner, so the first number of pours that works is the fewest. A pour waits until the one before takes it; one
+    that comes too late for that has less than nothing in `join_spare_s`.
+
+    >>> pace = PourPace(60.0, 60.0, 600.0, 20.0)
+    >>> [(round(pour.mass_g), pour.weigh_s, pour.poured_s) for pour in split_pours(600.0, lambda mass_g: 280.0, pace)]
+    [(200, 0.0, 320.0), (200, 340.0, 660.0), (200, 680.0, 1000.0)]
 
     Parameters
     ----------
@@ -185,17 +183,6 @@ def split_pours(
     at_least : Fewest pours wanted, for colours or depth, 1 to 200 [-]
     multiple : The number of pours is a multiple of this, as of colours that take an equal share each, 1 to 200 [-]
     smallest_g : Least mass that the scale can weigh on ratio, 0 or more [g]
-
-    Notes
-    -----
-    A smaller pour lives longer and is out sooner, so the first number of pours that works is the fewest. A pour waits
-    until the one before takes it; one that comes too late for that has less than nothing in `join_spare_s`.
-
-    Examples
-    --------
-    >>> pace = PourPace(60.0, 60.0, 600.0, 20.0)
-    >>> [(round(pour.mass_g), pour.weigh_s, pour.poured_s) for pour in split_pours(600.0, lambda mass_g: 280.0, pace)]
-    [(200, 0.0, 320.0), (200, 340.0, 660.0), (200, 680.0, 1000.0)]
     """
     require_positive("mass of the casting", mass_g, unit="g")
     require_between("number of pours", at_least, 1, MOST_POURS)
@@ -228,9 +215,12 @@ def _in_order(
 
 
 def colour_weights(colours: int, begin: float, share: float, *, fade: bool) -> tuple[float, ...]:
-    """Find the share of each colour in a pour: from one to the next in even steps, or pure in equal runs.
+    """Find the share of each colour in a pour [-]: from one to the next in even steps, or pure in equal runs.
 
-    So a pour that is made anew after a loss has the colours of the stretch that it fills.
+    So a pour that is made anew after a loss has the colours of the stretch that it fills. The shares sum to 1.
+
+    >>> [colour_weights(2, at / 3, 1 / 3, fade=True) for at in range(3)]
+    [(1.0, 0.0), (0.5, 0.5), (0.0, 1.0)]
 
     Parameters
     ----------
@@ -238,15 +228,6 @@ def colour_weights(colours: int, begin: float, share: float, *, fade: bool) -> t
     begin : How much of the casting is filled before, 0 to 1 [-]
     share : How much of it the pour fills, above 0 to 1 [-]
     fade : Whether each goes over into the next [-]
-
-    Returns
-    -------
-    One a colour; they sum to 1 [-]
-
-    Examples
-    --------
-    >>> [colour_weights(2, at / 3, 1 / 3, fade=True) for at in range(3)]
-    [(1.0, 0.0), (0.5, 0.5), (0.0, 1.0)]
     """
     last = colours - 1
     if not fade or share >= 1.0:
@@ -259,9 +240,13 @@ def colour_weights(colours: int, begin: float, share: float, *, fade: bool) -> t
 def colour_steps(
     masses_g: Sequence[float], loading: float, limit: float, *, colours: int = 2, fade: bool = True
 ) -> tuple[tuple[float, ...], ...]:
-    """Find the grams of each pigment in each pour, pure or fading from one to the next.
+    """Find the grams of each pigment in each pour [g], pure or fading from one to the next.
 
-    Raises RangeError for fewer pours than colours, or a loading beyond the maker's limit.
+    Raises RangeError for fewer pours than colours, or a loading beyond the maker's limit. The loading stays the same,
+    so that hardness and cure do. The pigment comes on top of the mix.
+
+    >>> colour_steps([100.0, 100.0, 100.0], 0.03, 0.05)
+    ((3.0, 0.0), (1.5, 1.5), (0.0, 3.0))
 
     Parameters
     ----------
@@ -270,19 +255,6 @@ def colour_steps(
     limit : The maker's limit for that, above 0 to 0.5 [-]
     colours : How many pigments, 1 or more [-]
     fade : As of `colour_weights` [-]
-
-    Returns
-    -------
-    Each pigment of each pour [g]
-
-    Notes
-    -----
-    The loading stays the same, so that hardness and cure do. The pigment comes on top of the mix.
-
-    Examples
-    --------
-    >>> colour_steps([100.0, 100.0, 100.0], 0.03, 0.05)
-    ((3.0, 0.0), (1.5, 1.5), (0.0, 3.0))
     """
     for mass_g in masses_g:
         require_positive("mass of a pour", mass_g, unit="g")

@@ -172,6 +172,12 @@ def bed_of_caul(
 ) -> Bed:
     """Find over what length a caul spreads the force of a clamp.
 
+    1/lambda = (4 E I/k)^(1/4), with I = t^3/12 and k = p/give for each metre of width. Bending only: a caul with
+    spans below four times its thickness is less stiff than this.
+
+    A backing under the same clamps bends the other way under the same forces: 1/EI of both add, since u = w1 + w2
+    follows u'''' = (q - k u)(1/EI1 + 1/EI2). Source: M. Hetenyi, Beams on Elastic Foundation, 1946.
+
     Parameters
     ----------
     length_m : Length of the caul, 0.05 to 10 [m]
@@ -181,18 +187,6 @@ def bed_of_caul(
     give_m : How far the stack under it gives per relative change of pressure, above 0 [m]
     backing_m : Thickness of what the part lies on, 0.001 to 0.5; None takes it as rigid [m]
     backing_Pa : Its modulus along its length, above 0; None takes it as rigid [Pa]
-
-    Notes
-    -----
-    1/lambda = (4 E I/k)^(1/4), with I = t^3/12 and k = p/give for each metre of width. Bending only: a caul with
-    spans below four times its thickness is less stiff than this.
-
-    A backing under the same clamps bends the other way under the same forces: 1/EI of both add, since u = w1 + w2
-    follows u'''' = (q - k u)(1/EI1 + 1/EI2).
-
-    References
-    ----------
-    M. Hetenyi, Beams on Elastic Foundation, 1946.
     """
     require_between("length of the caul", length_m, 0.05, 10.0, unit="m")
     require_between("thickness of the caul", thickness_m, *BOARDS_m, unit="m")
@@ -212,16 +206,14 @@ def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
 
     Raises RangeError for a caul so limp that 200 clamps are too few.
 
+    >>> row = clamping(bed_of_caul(1.7, 0.018, 8.8e9, 80_000.0, 80e-6))
+    >>> row.count, round(row.spacing_m, 3)
+    (11, 0.157)
+
     Parameters
     ----------
     uneven : Share of the mean pressure that may be missing at the worst place, 0.01 to 0.9 [-]
     at_least : Fewest clamps to take, as their rating asks; 1 to 200 [-]
-
-    Examples
-    --------
-    >>> row = clamping(bed_of_caul(1.7, 0.018, 8.8e9, 80_000.0, 80e-6))
-    >>> row.count, round(row.spacing_m, 3)
-    (11, 0.157)
     """
     require_between("unevenness", uneven, 0.01, 0.9, todo="a share, 0.2 for 20 %")
     require_between("number of clamps", at_least, 1, MOST_CLAMPS)
@@ -239,15 +231,11 @@ def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
 
 
 def pressure_along(bed: Bed, row: Clamping, places: int) -> tuple[float, ...]:
-    """Find the pressure along a caul as a share of its mean.
+    """Find the pressure along a caul as a share of its mean [-], amid each piece; below 0 the caul lifts off there.
 
     Parameters
     ----------
     places : Equal pieces from end to end, 1 or more [-]
-
-    Returns
-    -------
-    In the middle of each piece; below 0 the caul lifts off there [-]
     """
     length = bed.length_m / bed.spread_m
     forces_at = [(row.end_m + i * row.spacing_m) / bed.spread_m for i in range(row.count)]
@@ -256,12 +244,7 @@ def pressure_along(bed: Bed, row: Clamping, places: int) -> tuple[float, ...]:
 
 
 def edge_share(bed: Bed) -> float:
-    """Find the edges' share of the mean pressure under a board that is pressed along its middle.
-
-    Returns
-    -------
-    Below 0 it lifts there [-]
-    """
+    """Find the edges' share of the mean pressure under a board pressed along its middle [-]; below 0 it lifts there."""
     length = bed.length_m / bed.spread_m
     return pressure_under_forces(length, [0.5 * length])(0.0) * length
 
@@ -269,18 +252,13 @@ def edge_share(bed: Bed) -> float:
 def row_of_clamps(bed: Bed, count: int) -> Clamping:
     """Find how evenly a given number of clamps presses, spaced as well as that number can be.
 
+    A beam with free ends on an elastic bed under equal forces: the solution for an endless beam, with a force and a
+    moment added at each end that take the bending and shear there away. Source: M. Hetenyi, Beams on Elastic
+    Foundation, 1946.
+
     Parameters
     ----------
     count : Number of clamps, 1 to 200 [-]
-
-    Notes
-    -----
-    A beam with free ends on an elastic bed under equal forces: the solution for an endless beam, with a force and a
-    moment added at each end that take the bending and shear there away.
-
-    References
-    ----------
-    M. Hetenyi, Beams on Elastic Foundation, 1946.
     """
     require_between("number of clamps", count, 1, MOST_CLAMPS)
     rows = (_row(bed, count, end_share) for end_share in (END_SHARES if count > 1 else (0.5,)))
@@ -346,7 +324,7 @@ class FoamLoad:
 
 
 def foam_load(thickness_m: float, density_g_cm3: float, pressure_Pa: float, strength_Pa: float | None) -> FoamLoad:
-    """Find what a foam does under the pressure of the press.
+    """Find what a foam does under the pressure of the press. The strength is that of ASTM D1621 or EN 826.
 
     Parameters
     ----------
@@ -354,10 +332,6 @@ def foam_load(thickness_m: float, density_g_cm3: float, pressure_Pa: float, stre
     density_g_cm3 : Its density, above 0 [g/cm3]
     pressure_Pa : Mean pressure on it, above 0 [Pa]
     strength_Pa : Its compressive strength at 10 % strain, above 0; None takes one by its density [Pa]
-
-    References
-    ----------
-    The strength is that of ASTM D1621 or EN 826.
     """
     require_positive("thickness of the foam", thickness_m, unit="m")
     require_positive("density of the foam", density_g_cm3, unit="g/cm3")

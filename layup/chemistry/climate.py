@@ -42,52 +42,34 @@ class Blush:
 def saturation_pressure_Pa(air_K: float) -> float:
     """Find the pressure of water vapour over a water surface.
 
+    e = 6.112 exp(17.62 t / (243.12 + t)) hPa, t in degC; over water, also below freezing. Source: WMO No. 8, Guide to
+    Instruments and Methods of Observation, annex 4.B (Magnus formula).
+
+    >>> round(saturation_pressure_Pa(293.15))
+    2333
+
     Parameters
     ----------
     air_K : Temperature, 228.15 to 333.15 [K]
-
-    Notes
-    -----
-    e = 6.112 exp(17.62 t / (243.12 + t)) hPa, t in degC; over water, also below freezing.
-
-    References
-    ----------
-    WMO No. 8, Guide to Instruments and Methods of Observation, annex 4.B (Magnus formula).
-
-    Examples
-    --------
-    >>> round(saturation_pressure_Pa(293.15))
-    2333
     """
     require_between("air temperature", air_K, *MAGNUS_RANGE_K, unit="K", source="WMO No. 8")
     return 611.2 * exp(_exponent(air_K))
 
 
 def dew_point_K(air_K: float, relative_humidity: float) -> float:
-    """Find the temperature at which the shop's air starts to wet a surface.
+    """Find the temperature at which the shop's air starts to wet a surface, at most the air's own [K].
+
+    The Magnus formula solved for temperature: with g = ln(RH) + 17.62 t/(243.12 + t),
+    t_d = 243.12 g / (17.62 - g), in degC. Below freezing frost forms first, at a slightly higher temperature. Source:
+    WMO No. 8, Guide to Instruments and Methods of Observation, annex 4.B (Magnus formula).
+
+    >>> round(dew_point_K(293.15, 0.50) - 273.15, 3)
+    9.255
 
     Parameters
     ----------
     air_K : Air temperature, 228.15 to 333.15 [K]
     relative_humidity : Relative humidity, 0.01 to 1 [-]
-
-    Returns
-    -------
-    Dew point over water, at most the air temperature [K]
-
-    Notes
-    -----
-    The Magnus formula solved for temperature: with g = ln(RH) + 17.62 t/(243.12 + t),
-    t_d = 243.12 g / (17.62 - g), in degC. Below freezing frost forms first, at a slightly higher temperature.
-
-    References
-    ----------
-    WMO No. 8, Guide to Instruments and Methods of Observation, annex 4.B (Magnus formula).
-
-    Examples
-    --------
-    >>> round(dew_point_K(293.15, 0.50) - 273.15, 3)
-    9.255
     """
     require_between("air temperature", air_K, *MAGNUS_RANGE_K, unit="K", source="WMO No. 8")
     require_between("relative humidity", relative_humidity, 0.01, 1.0, todo="give a share, 0.5 for 50 %")
@@ -100,28 +82,18 @@ def dew_point_K(air_K: float, relative_humidity: float) -> float:
 def surface_margin_K(surface_K: float, air_K: float, relative_humidity: float) -> float:
     """Find how far a surface is above the dew point of the air over it.
 
+    Above 0 dry; at or below 0 water settles on it [K]. Painting practice asks for 3 K; ISO 8502-4 itself says that no
+    simple rule applies everywhere. Source: ISO 8502-4, Guidance on the estimation of the probability of condensation
+    prior to paint application.
+
+    >>> round(surface_margin_K(283.15, 293.15, 0.50), 2)
+    0.74
+
     Parameters
     ----------
     surface_K : Temperature of the mould, core or resin, 228.15 to 333.15 [K]
     air_K : Air temperature, 228.15 to 333.15 [K]
     relative_humidity : Relative humidity, 0.01 to 1 [-]
-
-    Returns
-    -------
-    Above 0 dry; at or below 0 water settles on it [K]
-
-    Notes
-    -----
-    Painting practice asks for 3 K; ISO 8502-4 itself says that no simple rule applies everywhere.
-
-    References
-    ----------
-    ISO 8502-4, Guidance on the estimation of the probability of condensation prior to paint application.
-
-    Examples
-    --------
-    >>> round(surface_margin_K(283.15, 293.15, 0.50), 2)
-    0.74
     """
     require_between("surface temperature", surface_K, *MAGNUS_RANGE_K, unit="K")
     return surface_K - dew_point_K(air_K, relative_humidity)
@@ -130,26 +102,19 @@ def surface_margin_K(surface_K: float, air_K: float, relative_humidity: float) -
 def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None = None) -> Blush:
     """Judge the risk that an amine-cured epoxy blushes: a waxy, sticky skin that nothing bonds to.
 
+    Amine at the surface takes up water and carbon dioxide from the air before it has found epoxide: damp and cold
+    make it worse, and an unvented flame heater adds both gases. High: a surface less than 3 K above the dew point, or
+    air above 85 %. Raised: air above 70 %, or air or surface below 15 degC. A class, not a number: hardeners differ.
+    Source: ISO 8502-4 for the margin; the other limits are common practice, no source.
+
+    >>> blush_risk(293.15, 0.50).risk
+    'low'
+
     Parameters
     ----------
     air_K : Air temperature, 228.15 to 333.15 [K]
     relative_humidity : Relative humidity, 0.01 to 1 [-]
     surface_K : Temperature of the coldest surface to be coated; None takes the air's [K]
-
-    Notes
-    -----
-    Amine at the surface takes up water and carbon dioxide from the air before it has found epoxide: damp and cold
-    make it worse, and an unvented flame heater adds both gases. High: a surface less than 3 K above the dew point, or
-    air above 85 %. Raised: air above 70 %, or air or surface below 15 degC. A class, not a number: hardeners differ.
-
-    References
-    ----------
-    ISO 8502-4 for the margin; the other limits are common practice, no source.
-
-    Examples
-    --------
-    >>> blush_risk(293.15, 0.50).risk
-    'low'
     """
     surface_K = air_K if surface_K is None else surface_K
     margin_K = surface_margin_K(surface_K, air_K, relative_humidity)
@@ -173,29 +138,19 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
 def wood_moisture(air_K: float, relative_humidity: float) -> float:
     """Find the moisture that wood comes to in the shop's air.
 
+    Water over dry wood [-], within about 0.01; months of one air for a plank, days for a thin core.
+
+    1800/W (K h/(1 - K h) + (K1 K h + 2 K1 K2 K^2 h^2)/(1 + K1 K h + K1 K2 K^2 h^2)) per cent, with t in degC:
+    W = 349 + 1.29 t + 0.0135 t^2, K = 0.805 + 0.000736 t - 0.00000273 t^2, K1 = 6.27 - 0.00938 t - 0.000303 t^2,
+    K2 = 1.91 + 0.0407 t - 0.000293 t^2. Source: Wood Handbook, FPL-GTR-282, equation (4-5).
+
+    >>> round(wood_moisture(294.15, 0.60), 4)
+    0.1097
+
     Parameters
     ----------
     air_K : Air temperature, 253.15 to 343.15 [K]
     relative_humidity : Relative humidity, 0 to 0.98 [-]
-
-    Returns
-    -------
-    Water over dry wood, within about 0.01; months of one air for a plank, days for a thin core [-]
-
-    Notes
-    -----
-    1800/W (K h/(1 - K h) + (K1 K h + 2 K1 K2 K^2 h^2)/(1 + K1 K h + K1 K2 K^2 h^2)) per cent, with t in degC:
-    W = 349 + 1.29 t + 0.0135 t^2, K = 0.805 + 0.000736 t - 0.00000273 t^2, K1 = 6.27 - 0.00938 t - 0.000303 t^2,
-    K2 = 1.91 + 0.0407 t - 0.000293 t^2
-
-    References
-    ----------
-    Wood Handbook, FPL-GTR-282, equation (4-5).
-
-    Examples
-    --------
-    >>> round(wood_moisture(294.15, 0.60), 4)
-    0.1097
     """
     require_between("air temperature", air_K, *WOOD_RANGE_K, unit="K", source="Wood Handbook")
     require_between("relative humidity", relative_humidity, 0.0, 0.98, todo="give a share, 0.5 for 50 %")
@@ -212,19 +167,13 @@ def wood_moisture(air_K: float, relative_humidity: float) -> float:
 def wood_follows_s(thickness_m: float) -> tuple[float, float]:
     """Find how long a board with both faces in the air needs for nine tenths of a change of its moisture.
 
-    The shortest and the longest, for light and for dense wood.
+    The shortest and the longest, for light and for dense wood. A slab whose faces follow at once: its mean keeps a
+    tenth at D t/L^2 = (4/pi^2) ln(80/pi^2) = 0.848, L half of it. Source: J. Crank, The Mathematics of Diffusion, 2nd
+    ed., 1975, section 4.3.
 
     Parameters
     ----------
     thickness_m : Of the board, across its grain, above 0 to 0.5 [m]
-
-    Notes
-    -----
-    A slab whose faces follow at once: its mean keeps a tenth at D t/L^2 = (4/pi^2) ln(80/pi^2) = 0.848, L half of it.
-
-    References
-    ----------
-    J. Crank, The Mathematics of Diffusion, 2nd ed., 1975, section 4.3.
     """
     require_between("thickness of the wood", thickness_m, 0.0, 0.5, unit="m", open_low=True)
     slow, quick = WOOD_DIFFUSIVITY_m2_s
@@ -292,9 +241,7 @@ class Room:
 
 
 def heater_W(room: Room, *, inside_K: float, outside_K: float) -> float:
-    """Find what a heater has to give on the average to hold a temperature.
-
-    0 where it is no colder outside.
+    """Find what a heater has to give on the average to hold a temperature. 0 where it is no colder outside.
 
     Parameters
     ----------
@@ -323,6 +270,8 @@ def warms_in_s(room: Room, *, power_W: float, from_K: float, to_K: float, outsid
 
     inf where the heater never gets there.
 
+    C dT/dt = P - H (T - T_out): T nears T_out + P/H with C/H; everything in the room taken as one lump.
+
     Parameters
     ----------
     power_W : What the heater gives, above 0 [W]
@@ -330,10 +279,6 @@ def warms_in_s(room: Room, *, power_W: float, from_K: float, to_K: float, outsid
     to_K : What is wanted [K]
     outside_K : Around the room [K]
     stored_J_K : Heat that air and what stands in it take up for a kelvin, above 0 [J/K]
-
-    Notes
-    -----
-    C dT/dt = P - H (T - T_out): T nears T_out + P/H with C/H; everything in the room taken as one lump.
     """
     require_positive("power of the heater", power_W, unit="W")
     require_positive("heat stored", stored_J_K, unit="J/K")

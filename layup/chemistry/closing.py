@@ -62,27 +62,19 @@ def fibre_fraction_under_pressure(cloth: str, pressure_Pa: float) -> Fraction:
 
     Low and high end of the band. Raises InputError for another kind of cloth.
 
+    Vf = V100 (p/100 kPa)^B, each end of the band with the V100 and B that make it widest, at as much less or more
+    pressure as laboratories scatter. It holds where the resin is thin when the press closes, has a way out, and has
+    time to take it; less resin than fills the cloth leaves voids at the same thickness. Where the edges are closed the
+    resin carries the pressure and Vf is what was laid. Source: F. Robitaille and R. Gauvin, Polym. Compos. 19 (1998)
+    198, the power law of preform compaction; constants as given beside each kind of cloth in `CLOTHS`.
+
+    >>> tuple(round(end, 3) for end in fibre_fraction_under_pressure("woven", 100_000.0))
+    (0.455, 0.586)
+
     Parameters
     ----------
     cloth : "mat", "woven", "stitched" or "unidirectional" [-]
     pressure_Pa : Pressure on the cloth itself, 5 kPa to 1 MPa [Pa]
-
-    Notes
-    -----
-    Vf = V100 (p/100 kPa)^B, each end of the band with the V100 and B that make it widest, at as much less or more
-    pressure as laboratories scatter. It holds where the resin
-    is thin when the press closes, has a way out, and has time to take it; less resin than fills the cloth leaves
-    voids at the same thickness. Where the edges are closed the resin carries the pressure and Vf is what was laid.
-
-    References
-    ----------
-    The power law of preform compaction: F. Robitaille and R. Gauvin, Polym. Compos. 19 (1998) 198; constants as given
-    beside each kind of cloth in `CLOTHS`.
-
-    Examples
-    --------
-    >>> tuple(round(end, 3) for end in fibre_fraction_under_pressure("woven", 100_000.0))
-    (0.455, 0.586)
     """
     packing = _cloth(cloth)
     require_between("pressure", pressure_Pa, LOWEST_Pa, HIGHEST_Pa, unit="Pa", source="hand clamps to a strong bladder")
@@ -99,20 +91,16 @@ def bed_give_m(cloth: str, laminate_m: float) -> float:
     -dh/d(ln p), the lower end of it: the cloth that gives least asks most of the caul. Raises InputError for another
     kind of cloth.
 
+    With Vf = A p^B and Vf h fixed, dh = -B h dp/p. Core, rubber and mould give as well; leaving them out errs on the
+    side of more clamps.
+
+    >>> round(bed_give_m("woven", 0.002) * 1e6)
+    80
+
     Parameters
     ----------
     cloth : "mat", "woven", "stitched" or "unidirectional" [-]
     laminate_m : Thickness of all cloth between caul and mould, both skins together, above 0 to 0.05 [m]
-
-    Notes
-    -----
-    With Vf = A p^B and Vf h fixed, dh = -B h dp/p. Core, rubber and mould give as well; leaving them out errs on the
-    side of more clamps.
-
-    Examples
-    --------
-    >>> round(bed_give_m("woven", 0.002) * 1e6)
-    80
     """
     require_between("laminate thickness", laminate_m, 0.0, 0.05, unit="m", open_low=True)
     return _cloth(cloth).exponent_low * laminate_m
@@ -167,22 +155,15 @@ AGAIN_s: dict[str, tuple[float, ...]] = {
 def clamp_order(count: int) -> tuple[int, ...]:
     """Find the order in which to tighten a row of clamps.
 
+    Their numbers from one end, 1 to `count` [-]: from the middle outwards, to and fro, so that resin and air have a way
+    out (common practice, no source).
+
+    >>> clamp_order(6)
+    (3, 4, 2, 5, 1, 6)
+
     Parameters
     ----------
     count : How many stand in the row, 1 to 1000 [-]
-
-    Returns
-    -------
-    Their numbers from one end, 1 to `count`: from the middle outwards, to and fro [-]
-
-    References
-    ----------
-    From the middle outwards, so that resin and air have a way out: common practice, no source.
-
-    Examples
-    --------
-    >>> clamp_order(6)
-    (3, 4, 2, 5, 1, 6)
     """
     require_between("number of clamps", count, 1, 1000)
     middle = (count + 1) / 2.0
@@ -200,24 +181,17 @@ TORQUE_SCATTER = 0.30
 def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> Band:
     """Find the force of a bolt tightened to a torque. Force, with 30 % to each side for the scatter of a torque wrench.
 
+    F = T/(K d). The scatter is that of one known K; not knowing K can double or halve the force. Source: Mechanical
+    Fastening, Joining, and Assembly (T = K d F, K 0.10 to 0.30); the scatter of 25 to 30 % from memory.
+
+    >>> round(bolt_force_N(10.0, 0.008).likely)
+    6250
+
     Parameters
     ----------
     torque_Nm : Tightening torque, above 0 [N m]
     diameter_m : Nominal diameter of the thread, 0.002 to 0.064 [m]
     nut_factor : K: 0.2 for dry steel, 0.10 lubricated to 0.30 gritty; 0.05 to 0.5 [-]
-
-    Notes
-    -----
-    F = T/(K d). The scatter is that of one known K; not knowing K can double or halve the force.
-
-    References
-    ----------
-    T = K d F with K 0.10 to 0.30: Mechanical Fastening, Joining, and Assembly. Scatter 25 to 30 %: from memory.
-
-    Examples
-    --------
-    >>> round(bolt_force_N(10.0, 0.008).likely)
-    6250
     """
     require_positive("torque", torque_Nm, unit="N m")
     _require_thread(diameter_m, nut_factor)
@@ -226,26 +200,16 @@ def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FA
 
 
 def bolt_torque_Nm(force_N: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> float:
-    """Find the torque that gives a bolt a force.
+    """Find the torque that gives a bolt a force, T = K d F [N m].
+
+    >>> bolt_torque_Nm(6250.0, 0.008)
+    10.0
 
     Parameters
     ----------
     force_N : Force wanted, above 0 [N]
     diameter_m : Nominal diameter of the thread, 0.002 to 0.064 [m]
     nut_factor : K, 0.05 to 0.5 [-]
-
-    Returns
-    -------
-    Torque [N m]
-
-    Notes
-    -----
-    T = K d F
-
-    Examples
-    --------
-    >>> bolt_torque_Nm(6250.0, 0.008)
-    10.0
     """
     require_positive("force", force_N, unit="N")
     _require_thread(diameter_m, nut_factor)
@@ -270,20 +234,15 @@ def bag_pressure_Pa(altitude_m: float, left_Pa: float) -> float:
     """Find how hard a vacuum bag presses.
 
     Raises RangeError for a value outside its range, as where a gauge reading is given in place of the pressure left.
+    Local pressure less what the pump leaves.
+
+    >>> round(bag_pressure_Pa(500.0, 10_000.0))
+    85461
 
     Parameters
     ----------
     altitude_m : Height of the shop above the sea, -500 to 9000 [m]
     left_Pa : Absolute pressure that the pump leaves in the bag, 0 to below the air's [Pa]
-
-    Notes
-    -----
-    Local pressure less what the pump leaves.
-
-    Examples
-    --------
-    >>> round(bag_pressure_Pa(500.0, 10_000.0))
-    85461
     """
     air_Pa = standard_atmosphere_Pa(altitude_m)
     todo = "give the absolute pressure in the bag: local air less what a vacuum gauge shows"
@@ -294,19 +253,15 @@ def bag_pressure_Pa(altitude_m: float, left_Pa: float) -> float:
 def press_force_N(pressure_Pa: float, area_m2: float) -> float:
     """Find the force that a pressure puts on a part, and on the press that holds it.
 
+    F = p A
+
+    >>> round(press_force_N(100_000.0, 0.05 * 0.6))
+    3000
+
     Parameters
     ----------
     pressure_Pa : Pressure on the part, or in the bladder above the air's, above 0 [Pa]
     area_m2 : Area pressed: of the part under clamps, of the bladder's contact under a bladder, above 0 [m^2]
-
-    Notes
-    -----
-    F = p A
-
-    Examples
-    --------
-    >>> round(press_force_N(100_000.0, 0.05 * 0.6))
-    3000
     """
     require_positive("pressure", pressure_Pa, unit="Pa")
     require_positive("area pressed", area_m2, unit="m^2")

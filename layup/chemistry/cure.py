@@ -80,7 +80,8 @@ def heating_plans(
     """Find, for each mould temperature, the shortest heating after which the part may leave the mould in time.
 
     One for each mould temperature that makes it, gentlest first; a single one without a hold where the shop makes it
-    unheated; none where nothing tried does.
+    unheated; none where nothing tried does. The mould warms from the shop's temperature by 20 K an hour, holds, and
+    cools as fast until it meets the shop again; holds are tried in quarter hours.
 
     Parameters
     ----------
@@ -92,11 +93,6 @@ def heating_plans(
     conversion_start : Conversion the resin has when the press closes, 0 to below 0.999 [-]
     also : What else must hold of the mould's temperatures; None for nothing else [-]
     unheated : Whether to try it without heat first [-]
-
-    Notes
-    -----
-    The mould warms from the shop's temperature by 20 K an hour, holds, and cools as fast until it meets the shop again;
-    holds are tried in quarter hours.
     """
     require_between("demoulding time", by_s, 3600.0, 14 * 86_400.0, unit="s", todo="at least an hour from closing")
     require_between("start of the heating", from_s, 0.0, by_s, unit="s", open_high=True)
@@ -124,17 +120,15 @@ def heated_mould(shop: float | History, mould_K: float, hold_s: float, *, from_s
 
     (time_s, temperature_K) points. Raises RangeError for a mould no warmer than the shop.
 
+    >>> [(round(time_s / 3600), round(temperature_K)) for time_s, temperature_K in heated_mould(280.0, 320.0, 7200.0)]
+    [(0, 280), (2, 320), (4, 320), (6, 280)]
+
     Parameters
     ----------
     shop : The shop from closing on: one temperature, or (time_s, temperature_K) points [K]
     mould_K : Temperature held, above the shop's; of no account without a hold [K]
     hold_s : Time at that temperature, 0 or more; 0 leaves the heater off [s]
     from_s : When the heater is switched on, 0 or more; until then the mould is as warm as the shop [s]
-
-    Examples
-    --------
-    >>> [(round(time_s / 3600), round(temperature_K)) for time_s, temperature_K in heated_mould(280.0, 320.0, 7200.0)]
-    [(0, 280), (2, 320), (4, 320), (6, 280)]
     """
     require_between("hold", hold_s, 0.0, float("inf"), unit="s", open_high=True)
     require_between("start of the heating", from_s, 0.0, float("inf"), unit="s", open_high=True)
@@ -159,23 +153,16 @@ def post_cure_ramp(
     """Find the quickest stepped post-cure in which the part never gets warmer than its glass transition allows.
 
     (time_s, temperature_K) points: warm 5 K at 20 K an hour, wait for the glass transition, and so on. Raises
-    RangeError for a step at which the resin waits longer than two days.
+    RangeError for a step at which the resin waits longer than two days. Each step starts once Tg is 5 K above the
+    step's end, so Tg - T never falls below that on the way. Staying below the glass transition reached so far, at 10 to
+    20 K an hour: common practice, no source.
 
     Parameters
     ----------
     conversion_start : Conversion at its start, 0 to below 0.999 [-]
     start_K : Temperature of the part at its start [K]
-    target_K : Temperature to end at, above `start_K` and at least 5 K below the cured resin's glass transition
-        [K]
+    target_K : Temperature to end at, above `start_K` and at least 5 K below the cured resin's glass transition [K]
     hold_s : Time to hold at the end, above 0 [s]
-
-    Notes
-    -----
-    Each step starts once Tg is 5 K above the step's end, so Tg - T never falls below that on the way.
-
-    References
-    ----------
-    Staying below the glass transition reached so far, at 10 to 20 K an hour: common practice, no source.
     """
     require_between("start of the post-cure", start_K, 233.15, 523.15, unit="K")
     require_between("end of the post-cure", target_K, start_K, 523.15, unit="K", open_low=True)
@@ -264,19 +251,14 @@ class OffRatioCure:
 def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
     """Find how far off ratio a mix still gels, and where it softens however long it cures.
 
+    s = (h/E_h)/(w/E_w), r = min(s, 1/s), with the stated ratio taken as balanced where equivalents are missing. Gel as
+    `gel_conversion` with r. The group in excess ends at conversion r; DiBenedetto takes it over the one that the stated
+    ratio reaches, at which the stated glass transition was measured. Source: P. J. Flory, Principles of Polymer
+    Chemistry, 1953, chapter 9; W. H. Stockmayer, J. Polym. Sci. 9 (1952) 69.
+
     Parameters
     ----------
     off : Deviation from the stated ratio, -1 (no hardener) or more, 0.1 for 10 % too much hardener [-]
-
-    Notes
-    -----
-    s = (h/E_h)/(w/E_w), r = min(s, 1/s), with the stated ratio taken as balanced where equivalents are missing. Gel as
-    `gel_conversion` with r. The group in excess ends at conversion r; DiBenedetto takes it over the one that the stated
-    ratio reaches, at which the stated glass transition was measured.
-
-    References
-    ----------
-    P. J. Flory, Principles of Polymer Chemistry, 1953, chapter 9; W. H. Stockmayer, J. Polym. Sci. 9 (1952) 69.
     """
     require_between("deviation from the ratio", off, -1.0, inf)
     stated, f, g = stated_network(datasheet)

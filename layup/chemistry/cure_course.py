@@ -300,6 +300,15 @@ def set_on_part(
 
     Raises RangeError for a history that is empty or runs backwards.
 
+    da/dt = k(T) f(a) m(Tg(a) - T) with the pot life's own k and f, and m the share that a glass leaves; the film has
+    the mould's temperature. The age is the integral of dt over the maker's time at that temperature.
+
+    >>> from layup.chemistry.glass import Glass
+    >>> from layup.chemistry.kinetics import Kinetics
+    >>> course = set_on_part(Setting(Kinetics(3e-4), Glass(355.15)), 293.15, until_s=86400.0)
+    >>> round(course.end.conversion, 3), round(course.end.lead_K, 1)
+    (0.786, 16.7)
+
     Parameters
     ----------
     mould : One temperature, or (time_s, temperature_K) points of the mould, straight between them, held after the last
@@ -308,19 +317,6 @@ def set_on_part(
     from_s : Start of the course [s]
     conversion_start : Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
     rough : Whether four digits do, as for the spread of a time [-]
-
-    Notes
-    -----
-    da/dt = k(T) f(a) m(Tg(a) - T) with the pot life's own k and f, and m the share that a glass leaves; the film has
-    the mould's temperature. The age is the integral of dt over the maker's time at that temperature.
-
-    Examples
-    --------
-    >>> from layup.chemistry.glass import Glass
-    >>> from layup.chemistry.kinetics import Kinetics
-    >>> course = set_on_part(Setting(Kinetics(3e-4), Glass(355.15)), 293.15, until_s=86400.0)
-    >>> round(course.end.conversion, 3), round(course.end.lead_K, 1)
-    (0.786, 16.7)
     """
     require_between("end of the course", until_s, from_s, float("inf"), unit="s", open_low=True, open_high=True)
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)

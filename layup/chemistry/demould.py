@@ -42,9 +42,7 @@ Adhesion & Adhesives 35 (2012) 9): the least warmth of a resin whose datasheet s
 def least_warmth(datasheet: Datasheet) -> tuple[float, str]:
     """Find the temperature below which a resin is not to be cured, and the words for why.
 
-    Returns
-    -------
-    The stated minimum, else 278.15 [K]; what happens below it, as a predicate [-]
+    The stated minimum, else 278.15 [K]; what happens below it, as a predicate [-].
     """
     stated_K = datasheet.minimum_temperature_K
     if stated_K is not None:
@@ -85,9 +83,20 @@ def demould_time_s(
     until_s: float = HORIZON_S,
     rough: bool = False,
 ) -> float:
-    """Find the earliest time at which a part may leave the mould.
+    """Find the earliest time at which a part may leave the mould [s].
 
-    Raises RangeError for a value outside its range, or a history that is empty or runs backwards.
+    On the same clock as `mould`; inf where it does not come by `until_s`. Raises RangeError for a value outside its
+    range, or a history that is empty or runs backwards.
+
+    All must hold: the maker's demould time is up, where one is stated, as the integral of dt/t(T); the conversion is
+    0.03 past the gel, for a resin may turn to glass before it is a network; and the glass transition is `lead_K` above
+    the mould, for a part that is not a glass bends, creeps and springs back.
+
+    >>> from layup.chemistry.datasheet import CurePoint
+    >>> from layup.chemistry.glass import Glass
+    >>> setting = Setting(Kinetics(3e-4), Glass(355.15), MakersClock((CurePoint(86400.0, 296.15),)))
+    >>> round(demould_time_s(setting, 296.15) / 3600.0, 3)
+    24.0
 
     Parameters
     ----------
@@ -96,24 +105,6 @@ def demould_time_s(
     lead_K : How far the glass transition must be above the mould [K]
     until_s : How far to look [s]
     rough : Whether five digits do [-]
-
-    Returns
-    -------
-    Earliest demoulding, on the same clock as `mould`; inf where it does not come by `until_s` [s]
-
-    Notes
-    -----
-    All must hold: the maker's demould time is up, where one is stated, as the integral of dt/t(T); the conversion is
-    0.03 past the gel, for a resin may turn to glass before it is a network; and the glass transition is `lead_K` above
-    the mould, for a part that is not a glass bends, creeps and springs back.
-
-    Examples
-    --------
-    >>> from layup.chemistry.datasheet import CurePoint
-    >>> from layup.chemistry.glass import Glass
-    >>> setting = Setting(Kinetics(3e-4), Glass(355.15), MakersClock((CurePoint(86400.0, 296.15),)))
-    >>> round(demould_time_s(setting, 296.15) / 3600.0, 3)
-    24.0
     """
     enough = setting.ready(lead_K)
     course = set_on_part(setting, mould, until_s=until_s, conversion_start=conversion_start, enough=enough, rough=rough)
@@ -192,16 +183,6 @@ def demould(
 
     Raises RangeError for a history that is empty or runs backwards.
 
-    Parameters
-    ----------
-    calibration : The calibration behind it, for what is unsure [-]
-    mould : One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
-    from_s : Start of the course [s]
-    conversion_start : Conversion the resin has at the start, 0 to below 0.999 [-]
-    until_s : How far to look, after `from_s` [s]
-
-    Notes
-    -----
     The waits for the maker and for the glass are log-normal with a standard deviation to each side, its square the rate
     law's own and the sum of (d_i/1.2816)^2: d_i is how much sooner or later ln t comes with one of the glass's
     constants, or the stated times, at the ends of their own 80 %. A glass that stops itself early puts the end off by
@@ -209,6 +190,14 @@ def demould(
     conversion then exceeds the gel's by 0.03, both normal. Of a resin that reacted below 10 degC the constants are less
     sure. The part is ready by when all is over in one case out of ten, and in nine. Where a side does not come by
     `until_s`, the high end is inf.
+
+    Parameters
+    ----------
+    calibration : The calibration behind it, for what is unsure [-]
+    mould : One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
+    from_s : Start of the course [s]
+    conversion_start : Conversion the resin has at the start, 0 to below 0.999 [-]
+    until_s : How far to look, after `from_s` [s]
     """
 
     def ready_s(one: Course) -> float:

@@ -44,36 +44,25 @@ _PLAIN_OUNCES = ("oz", "ounce", "ounces")
 
 
 def areal_weight_from_label_g_m2(value: float, unit: str) -> float:
-    """Convert the weight printed on a roll of cloth to grams per square metre.
+    """Convert the weight printed on a roll of cloth to the mass of the dry cloth per unit area [g/m^2].
 
     Raises RangeError for a weight that no cloth has; InputError for a unit that is not known, or that could mean two
     things.
+
+    1 oz/yd^2 = (453.59237/16)/0.9144^2 g/m^2, and 1 oz/ft^2 is nine times that. In the US trade chopped mat is
+    labelled in ounces per square foot and every other fabric in ounces per square yard, both as plain "oz": the two
+    readings of one label differ by nine, so "oz" alone is never guessed. Source: International yard and pound
+    agreement, 1959 (exact values).
+
+    >>> round(areal_weight_from_label_g_m2(6, "oz/yd^2"), 3)
+    203.434
+    >>> round(areal_weight_from_label_g_m2(1.5, "oz/ft2"), 1)
+    457.7
 
     Parameters
     ----------
     value : The number on the label, above 0; the result at most 100 000 g/m^2 [in `unit`]
     unit : "oz/yd^2", "oz/ft^2" or "g/m^2", or an obvious spelling of one of them; plain "oz" is refused [-]
-
-    Returns
-    -------
-    Mass of the dry cloth per unit area [g/m^2]
-
-    Notes
-    -----
-    1 oz/yd^2 = (453.59237/16)/0.9144^2 g/m^2, and 1 oz/ft^2 is nine times that. In the US trade chopped mat is
-    labelled in ounces per square foot and every other fabric in ounces per square yard, both as plain "oz": the two
-    readings of one label differ by nine, so "oz" alone is never guessed.
-
-    References
-    ----------
-    International yard and pound agreement, 1959 (exact values).
-
-    Examples
-    --------
-    >>> round(areal_weight_from_label_g_m2(6, "oz/yd^2"), 3)
-    203.434
-    >>> round(areal_weight_from_label_g_m2(1.5, "oz/ft2"), 1)
-    457.7
     """
     require_positive("areal weight", value)
     spelling = _spelling(unit)
@@ -96,31 +85,20 @@ def areal_weight_from_label_g_m2(value: float, unit: str) -> float:
 
 
 def areal_weight_from_coupon_g_m2(mass_g: float, area_m2: float) -> float:
-    """Find the areal weight of a cloth from a weighed piece of known size.
+    """Find the areal weight of a cloth, at most 100 000 [g/m^2], from a weighed piece of known size.
 
     Raises RangeError for a mass or an area of 0 or less, or a result that no cloth has.
+
+    w = m / A, on cloth that is dry and cut square. ISO 3374 takes pieces of at least 100 cm^2 and the mean of several.
+    Source: ISO 3374, Reinforcement products - Mats and fabrics - Determination of mass per unit area.
+
+    >>> areal_weight_from_coupon_g_m2(2.0, 0.01)
+    200.0
 
     Parameters
     ----------
     mass_g : Mass of the dry piece, above 0 [g]
     area_m2 : Area of the piece, above 0 [m^2]
-
-    Returns
-    -------
-    Mass per unit area, at most 100 000 [g/m^2]
-
-    Notes
-    -----
-    w = m / A, on cloth that is dry and cut square. ISO 3374 takes pieces of at least 100 cm^2 and the mean of several.
-
-    References
-    ----------
-    ISO 3374, Reinforcement products - Mats and fabrics - Determination of mass per unit area.
-
-    Examples
-    --------
-    >>> areal_weight_from_coupon_g_m2(2.0, 0.01)
-    200.0
     """
     require_positive("coupon mass", mass_g, unit="g")
     require_positive("coupon area", area_m2, unit="m^2", todo="a 10 cm square is 0.01 m^2")
@@ -130,9 +108,16 @@ def areal_weight_from_coupon_g_m2(mass_g: float, area_m2: float) -> float:
 def areal_weight_from_weave_g_m2(
     ends_per_m: float, picks_per_m: float, warp_tex: float, weft_tex: float, crimp: float = 0.0
 ) -> float:
-    """Find the areal weight of a woven cloth from its count and its yarns.
+    """Find the areal weight of a woven cloth from its count and its yarns [g/m^2].
 
-    Raises RangeError for a value outside its range, or a cloth with no yarn.
+    Without size or finish, at most 100 000. Raises RangeError for a value outside its range, or a cloth with no yarn.
+
+    w = (n_warp tex_warp + n_weft tex_weft) (1 + crimp) / 1000, as 1 tex is 1 g per 1000 m. Published masses of glass
+    styles lie up to 5 % above the uncrimped value: crimp, and size on the yarn. Source: ISO 1889 (linear density of
+    yarns, in tex). The sum itself is geometry.
+
+    >>> round(areal_weight_from_weave_g_m2(56 / 0.0254, 56 / 0.0254, 5.512, 5.512), 1)
+    24.3
 
     Parameters
     ----------
@@ -141,24 +126,6 @@ def areal_weight_from_weave_g_m2(
     warp_tex : Linear density of a warp yarn, above 0, at most 100 000 [tex]
     weft_tex : Linear density of a weft yarn, above 0, at most 100 000 [tex]
     crimp : Extra length of yarn for its waves over and under, 0 to 0.5 of the cloth's length [-]
-
-    Returns
-    -------
-    Mass per unit area, without size or finish, at most 100 000 [g/m^2]
-
-    Notes
-    -----
-    w = (n_warp tex_warp + n_weft tex_weft) (1 + crimp) / 1000, as 1 tex is 1 g per 1000 m. Published masses of glass
-    styles lie up to 5 % above the uncrimped value: crimp, and size on the yarn.
-
-    References
-    ----------
-    ISO 1889 (linear density of yarns, in tex). The sum itself is geometry.
-
-    Examples
-    --------
-    >>> round(areal_weight_from_weave_g_m2(56 / 0.0254, 56 / 0.0254, 5.512, 5.512), 1)
-    24.3
     """
     for name, count in (("ends", ends_per_m), ("picks", picks_per_m)):
         require_between(name, count, 0.0, 20_000.0, unit="per m", todo="56 an inch is 2205 per m")
@@ -169,29 +136,18 @@ def areal_weight_from_weave_g_m2(
 
 
 def tex_from_yield(yards_per_pound: float) -> float:
-    """Convert the yield of a US yarn or roving to its linear density.
+    """Convert the yield of a US yarn or roving to its linear density, the mass of a kilometre of it [tex].
+
+    tex = 1000 x 453.59237 / 0.9144 / (yd/lb) = 496 054.65 / (yd/lb). The number in a US yarn code is the yield in
+    hundreds of yards per pound: G75 is 7500 yd/lb. Source: ASTM D578, Standard Specification for Glass Fiber Strands
+    (the yarn code).
+
+    >>> round(tex_from_yield(7500), 2)
+    66.14
 
     Parameters
     ----------
     yards_per_pound : Length of one pound of yarn, 1 to 1 000 000 [yd/lb]
-
-    Returns
-    -------
-    Mass of a kilometre of yarn [tex]
-
-    Notes
-    -----
-    tex = 1000 x 453.59237 / 0.9144 / (yd/lb) = 496 054.65 / (yd/lb). The number in a US yarn code is the yield in
-    hundreds of yards per pound: G75 is 7500 yd/lb.
-
-    References
-    ----------
-    ASTM D578, Standard Specification for Glass Fiber Strands (the yarn code).
-
-    Examples
-    --------
-    >>> round(tex_from_yield(7500), 2)
-    66.14
     """
     require_between("yarn yield", yards_per_pound, 1.0, 1_000_000.0, unit="yd/lb")
     return TEX_YARDS_PER_POUND / yards_per_pound

@@ -34,20 +34,16 @@ def film_life_s(
 
     Time, 0 if it is past the end already.
 
-    Parameters
-    ----------
-    temperature_K : Temperature of the part, 233 to 523 [K].
-    conversion_start : Conversion now, 0 to below 1 [-].
-    conversion_end : Conversion at the end; None takes the film's own limit [-].
-
-    Notes
-    -----
     t = (G(a_end) - G(a_start))/k(T).
 
-    Examples
-    --------
     >>> round(film_life_s(Kinetics(4.80015e-4), 298.15) / 60)
     136
+
+    Parameters
+    ----------
+    temperature_K : Temperature of the part, 233 to 523 [K]
+    conversion_start : Conversion now, 0 to below 1 [-]
+    conversion_end : Conversion at the end; None takes the film's own limit [-]
     """
     require_between("temperature", temperature_K, COLDEST_K, HOTTEST_K, unit="K")
     end = kinetics.conversion_film if conversion_end is None else conversion_end
@@ -81,31 +77,21 @@ def remaining_s(
     conversion_start: float = 0.0,
     conversion_end: float | None = None,
 ) -> float:
-    """Return how long a film that has aged by a dose still has at one temperature.
+    """Return how long a film that has aged by a dose still has at one temperature [s].
+
+    0 if it is past the end already.
+
+    t = (G(a_end) - G(a_start) - k_ref t_e)/k(T). Source: ASTM C1074, equivalent age.
+
+    >>> round(remaining_s(Kinetics(4.80015e-4), 1800.0, 298.15) / 60)
+    106
 
     Parameters
     ----------
-    dose_s : Equivalent age since `conversion_start`, at 25 C, 0 or more [s].
-    temperature_K : Temperature of the part from now on, 233 to 523 [K].
-    conversion_start : Conversion when the dose began, 0 to below 1 [-].
-    conversion_end : Conversion at the end; None takes the film's own limit [-].
-
-    Returns
-    -------
-    Time left, 0 if it is past the end already [s].
-
-    Notes
-    -----
-    t = (G(a_end) - G(a_start) - k_ref t_e)/k(T).
-
-    References
-    ----------
-    ASTM C1074, equivalent age.
-
-    Examples
-    --------
-    >>> round(remaining_s(Kinetics(4.80015e-4), 1800.0, 298.15) / 60)
-    106
+    dose_s : Equivalent age since `conversion_start`, at 25 C, 0 or more [s]
+    temperature_K : Temperature of the part from now on, 233 to 523 [K]
+    conversion_start : Conversion when the dose began, 0 to below 1 [-]
+    conversion_end : Conversion at the end; None takes the film's own limit [-]
     """
     require_between("dose", dose_s, 0.0, inf, unit="s")
     whole_s = film_life_s(kinetics, temperature_K, conversion_start=conversion_start, conversion_end=conversion_end)
@@ -290,20 +276,14 @@ def _longest_step_s(own_J_m2_K: float, warms: list[tuple[float, float]], loss_W_
 def skin_share(kinetics: Kinetics, skin: Skin | None, part_K: float) -> float:
     """Return the share of a film's open life that is left on the part, by the worse of open and covered.
 
+    Above 0, at most 1 [-]. A skin stands open first and is then shut in between the core and a mould or caul: which of
+    them closes it sooner depends on the resin, and nobody knows beforehand when it is covered. Straight between
+    temperatures 5 K apart, which changes it by less than 0.005.
+
     Parameters
     ----------
     skin : The thickest wet cloth of the part; None for a film that makes no heat [-]
     part_K : Temperature of the part, 233 to 523 [K]
-
-    Returns
-    -------
-    Above 0, at most 1 [-]
-
-    Notes
-    -----
-    A skin stands open first and is then shut in between the core and a mould or caul: which of them closes it sooner
-    depends on the resin, and nobody knows beforehand when it is covered. Straight between temperatures 5 K apart, which
-    changes it by less than 0.005.
     """
     if skin is None:
         return 1.0

@@ -77,9 +77,15 @@ class Glass:
 
 
 def glass_transition_K(conversion: float, uncured_K: float, cured_K: float, shape: float = 0.4) -> float:
-    """Find the temperature below which a part-cured resin is a glass.
+    """Find the temperature below which a part-cured resin is a glass [K].
 
     Raises RangeError for a value outside its range, or a cured resin that softens below the fresh mix.
+
+    Tg = Tg0 + (Tg1 - Tg0) lambda a / (1 - (1 - lambda) a). Source: A. T. DiBenedetto, J. Polym. Sci. B 25 (1987) 1949,
+    in the form of J. P. Pascault and R. J. J. Williams, J. Polym. Sci. B 28 (1990) 85.
+
+    >>> round(glass_transition_K(0.5, 253.15, 363.15, 0.4) - 273.15, 3)
+    11.429
 
     Parameters
     ----------
@@ -87,24 +93,6 @@ def glass_transition_K(conversion: float, uncured_K: float, cured_K: float, shap
     uncured_K : Glass transition of the fresh mix, 150 to 350 [K]
     cured_K : Glass transition of the fully cured resin, above `uncured_K`, to 600 [K]
     shape : DiBenedetto's lambda, above 0 to 1: the cured resin's step of heat capacity over the fresh mix's [-]
-
-    Returns
-    -------
-    Glass transition [K]
-
-    Notes
-    -----
-    Tg = Tg0 + (Tg1 - Tg0) lambda a / (1 - (1 - lambda) a)
-
-    References
-    ----------
-    A. T. DiBenedetto, J. Polym. Sci. B 25 (1987) 1949, in the form of J. P. Pascault and R. J. J. Williams,
-    J. Polym. Sci. B 28 (1990) 85.
-
-    Examples
-    --------
-    >>> round(glass_transition_K(0.5, 253.15, 363.15, 0.4) - 273.15, 3)
-    11.429
     """
     require_between("conversion", conversion, 0.0, 1.0)
     return Glass(cured_K, uncured_K, shape).transition_K(conversion)

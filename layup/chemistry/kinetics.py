@@ -148,46 +148,32 @@ def unstretch(y: float, a0: float) -> float:
 
 
 def reduced_time(kinetics: Kinetics, conversion: float) -> float:
-    """Return G(a), the time to a conversion at one temperature, counted in units of 1/k(T).
+    """Return G(a), the integral of da/f(a) from 0: the time to a conversion at one temperature, in units of 1/k(T) [-].
 
-    Parameters
-    ----------
-    conversion : Conversion reached, 0 to below 1 [-].
-
-    Returns
-    -------
-    G(a) = integral of da/f(a) from 0 [-].
-
-    Notes
-    -----
     For m = 1, n = 2: G(a) = a/((1-a)(1+a0)) + ln((a0+a)/(a0(1-a)))/(1+a0)^2; otherwise by Gauss-Legendre
     quadrature in the stretched variable.
 
-    Examples
-    --------
     >>> round(reduced_time(Kinetics(1.0), 0.35), 6)
     2.789668
+
+    Parameters
+    ----------
+    conversion : Conversion reached, 0 to below 1 [-]
     """
     require_between("conversion", conversion, 0.0, 1.0, open_high=True)
     return _reduced_between(kinetics, 0.0, stretch(conversion, kinetics.a0))
 
 
 def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: float = 0.0) -> float:
-    """Return the conversion reached after a reduced time, the inverse of `reduced_time`.
+    """Return the conversion reached after a reduced time [-], the inverse of `reduced_time`.
+
+    >>> round(conversion_after(Kinetics(1.0), 2.789668), 6)
+    0.35
 
     Parameters
     ----------
-    reduced : Time in units of 1/k(T), 0 or more [-].
-    conversion_start : Conversion it starts from, 0 to below 1 [-].
-
-    Returns
-    -------
-    Conversion [-].
-
-    Examples
-    --------
-    >>> round(conversion_after(Kinetics(1.0), 2.789668), 6)
-    0.35
+    reduced : Time in units of 1/k(T), 0 or more [-]
+    conversion_start : Conversion it starts from, 0 to below 1 [-]
     """
     require_between("reduced time", reduced, 0.0, float("inf"))
     require_between("conversion", conversion_start, 0.0, 1.0, open_high=True)
@@ -224,20 +210,14 @@ STRINGY_SHARE = 0.5
 
 
 def word_conversion(kinetics: Kinetics, word: Word) -> float:
-    """Return the conversion at which a mix first deserves a word. Raises RangeError if the word is none of these.
+    """Return the conversion at which a mix first deserves a word [-]. Raises RangeError if the word is none of these.
+
+    >>> round(word_conversion(Kinetics(4.8e-4), "stringy"), 3)
+    0.464
 
     Parameters
     ----------
-    word : "thickening", "stringy" or "gelled"; "runny" ends where thickening begins [-].
-
-    Returns
-    -------
-    Conversion [-].
-
-    Examples
-    --------
-    >>> round(word_conversion(Kinetics(4.8e-4), "stringy"), 3)
-    0.464
+    word : "thickening", "stringy" or "gelled"; "runny" ends where thickening begins [-]
     """
     working, gel = kinetics.conversion_working, kinetics.conversion_gel
     known = {
@@ -254,34 +234,22 @@ def word_conversion(kinetics: Kinetics, word: Word) -> float:
 def gel_conversion(f: float, g: float, r: float = 1.0) -> float:
     """Find the conversion at which a step-growth mix turns from a liquid into a network.
 
-    Raises RangeError for a value outside its range, or a mix so far off ratio, or so little branched, that it never
-    gels.
+    Of the scarcer groups, at most 1 [-]. Raises RangeError for a value outside its range, or a mix so far off ratio, or
+    so little branched, that it never gels.
+
+    a_gel = 1/sqrt(r (f-1)(g-1)), with all groups of a kind equally reactive and no rings. Real mixes gel later, at
+    0.55 to 0.65 for a diepoxide and a diamine. Source: P. J. Flory, Principles of Polymer Chemistry, 1953, chapter 9.
+
+    >>> round(gel_conversion(2, 4), 5)
+    0.57735
+    >>> round(gel_conversion(2, 5), 5)
+    0.5
 
     Parameters
     ----------
     f : Reactive groups a molecule of one kind carries, 2 to 100 (2 for a diepoxide; a mean for a blend) [-]
     g : Reactive groups a molecule of the other kind carries, 2 to 100 (4 for a diamine's hydrogens) [-]
     r : Groups of the scarcer kind over those of the other, above 0 to 1 [-]
-
-    Returns
-    -------
-    Conversion of the scarcer groups at the gel point, at most 1 [-]
-
-    Notes
-    -----
-    a_gel = 1/sqrt(r (f-1)(g-1)), with all groups of a kind equally reactive and no rings. Real mixes gel later, at
-    0.55 to 0.65 for a diepoxide and a diamine.
-
-    References
-    ----------
-    P. J. Flory, Principles of Polymer Chemistry, 1953, chapter 9.
-
-    Examples
-    --------
-    >>> round(gel_conversion(2, 4), 5)
-    0.57735
-    >>> round(gel_conversion(2, 5), 5)
-    0.5
     """
     for where, groups in (("groups a molecule (f)", f), ("groups a molecule (g)", g)):
         require_between(where, groups, 2, 100)

@@ -24,28 +24,19 @@ _ROUNDING = 1e-12
 
 
 def require_target_fraction(fibre_volume_fraction: float) -> float:
-    """Return a fibre fraction that a builder may aim at, or raise.
+    """Return a fibre fraction that a builder may aim at [-], or raise.
 
-    Raises RangeError for a target that leaves round fibres no room for resin between them.
+    Raises RangeError for a target that leaves round fibres no room for resin between them. Two ceilings: a *measured or
+    computed* fraction is possible up to hexagonal packing (0.9069), so the conversions of this module accept it; a
+    *target* above square packing (0.7854) is refused, for no press gets there. Bagged or pressed unidirectional cloth
+    ends at 0.60 to 0.70.
+
+    >>> require_target_fraction(0.55)
+    0.55
 
     Parameters
     ----------
     fibre_volume_fraction : Fibre volume aimed at, above 0, at most 0.7854 [-]
-
-    Returns
-    -------
-    The same number [-]
-
-    Notes
-    -----
-    Two ceilings: a *measured or computed* fraction is possible up to hexagonal packing (0.9069), so the conversions
-    of this module accept it; a *target* above square packing (0.7854) is refused, for no press gets there. Bagged
-    or pressed unidirectional cloth ends at 0.60 to 0.70.
-
-    Examples
-    --------
-    >>> require_target_fraction(0.55)
-    0.55
     """
     return require_between(
         "target fibre volume fraction",
@@ -59,33 +50,22 @@ def require_target_fraction(fibre_volume_fraction: float) -> float:
 
 
 def fibre_volume_fraction(fibre_mass_fraction: float, fibre_density_g_cm3: float, matrix_density_g_cm3: float) -> float:
-    """Convert a fibre fraction by mass to one by volume.
+    """Convert a fibre fraction by mass to fibre volume over laminate volume, at most 0.9069 [-].
 
     Raises RangeError for a value outside its range, or fibres packed closer than round fibres can be.
+
+    Vf = (Wf/rf) / (Wf/rf + (1 - Wf)/rm), a laminate without voids. The ceiling is hexagonal packing, pi/(2 sqrt 3);
+    between square packing (pi/4) and it a number is possible but not a target: see `require_target_fraction`. Source:
+    ASTM D3171, Constituent Content of Composite Materials; ISO 1172, glass content by calcination.
+
+    >>> round(fibre_volume_fraction(0.6791, 2.54, 1.20), 3)
+    0.5
 
     Parameters
     ----------
     fibre_mass_fraction : Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
     fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
     matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
-
-    Returns
-    -------
-    Fibre volume over laminate volume, at most 0.9069 [-]
-
-    Notes
-    -----
-    Vf = (Wf/rf) / (Wf/rf + (1 - Wf)/rm), a laminate without voids. The ceiling is hexagonal packing, pi/(2 sqrt 3);
-    between square packing (pi/4) and it a number is possible but not a target: see `require_target_fraction`.
-
-    References
-    ----------
-    ASTM D3171, Constituent Content of Composite Materials; ISO 1172, glass content by calcination.
-
-    Examples
-    --------
-    >>> round(fibre_volume_fraction(0.6791, 2.54, 1.20), 3)
-    0.5
     """
     _require_mass_fraction(fibre_mass_fraction)
     _require_densities(fibre_density_g_cm3, matrix_density_g_cm3)
@@ -95,32 +75,21 @@ def fibre_volume_fraction(fibre_mass_fraction: float, fibre_density_g_cm3: float
 
 
 def fibre_mass_fraction(fibre_volume_fraction: float, fibre_density_g_cm3: float, matrix_density_g_cm3: float) -> float:
-    """Convert a fibre fraction by volume to one by mass.
+    """Convert a fibre fraction by volume to fibre mass over laminate mass [-].
 
     Raises RangeError for a value outside its range, or fibres packed closer than round fibres can be.
+
+    Wf = Vf rf / (Vf rf + (1 - Vf) rm), a laminate without voids. Source: ASTM D3171, Constituent Content of Composite
+    Materials.
+
+    >>> round(fibre_mass_fraction(0.50, 2.54, 1.20), 4)
+    0.6791
 
     Parameters
     ----------
     fibre_volume_fraction : Fibre volume over laminate volume, 0 to 0.9069 [-]
     fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
     matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
-
-    Returns
-    -------
-    Fibre mass over laminate mass [-]
-
-    Notes
-    -----
-    Wf = Vf rf / (Vf rf + (1 - Vf) rm), a laminate without voids.
-
-    References
-    ----------
-    ASTM D3171, Constituent Content of Composite Materials.
-
-    Examples
-    --------
-    >>> round(fibre_mass_fraction(0.50, 2.54, 1.20), 4)
-    0.6791
     """
     _require_packable(fibre_volume_fraction)
     _require_densities(fibre_density_g_cm3, matrix_density_g_cm3)
@@ -130,25 +99,17 @@ def fibre_mass_fraction(fibre_volume_fraction: float, fibre_density_g_cm3: float
 
 
 def resin_areal_weight_g_m2(areal_weight_g_m2: float, fibre_mass_fraction: float) -> float:
-    """Find the mixed resin that one square metre of cloth holds at a fibre fraction.
+    """Find the mixed resin that one square metre of cloth holds at a fibre fraction [g/m^2].
+
+    w_r = w (1 - Wf) / Wf: what stays in the cloth, without bond lines, losses and squeeze-out.
+
+    >>> resin_areal_weight_g_m2(200.0, 0.5)
+    200.0
 
     Parameters
     ----------
     areal_weight_g_m2 : Mass of the dry cloth per unit area, above 0 [g/m^2]
     fibre_mass_fraction : Fibre mass over laminate mass, 0.000001 to below 1 [-]
-
-    Returns
-    -------
-    Mass of mixed resin in the cloth per unit area [g/m^2]
-
-    Notes
-    -----
-    w_r = w (1 - Wf) / Wf: what stays in the cloth, without bond lines, losses and squeeze-out.
-
-    Examples
-    --------
-    >>> resin_areal_weight_g_m2(200.0, 0.5)
-    200.0
     """
     require_positive("areal weight", areal_weight_g_m2, unit="g/m^2")
     _require_mass_fraction(fibre_mass_fraction, cloth=True)
@@ -158,9 +119,15 @@ def resin_areal_weight_g_m2(areal_weight_g_m2: float, fibre_mass_fraction: float
 def ply_thickness_m(
     areal_weight_g_m2: float, fibre_mass_fraction: float, fibre_density_g_cm3: float, matrix_density_g_cm3: float
 ) -> float:
-    """Find the cured thickness of one ply.
+    """Find the cured thickness of one ply without voids [m].
 
     Raises RangeError for a value outside its range, or fibres packed closer than round fibres can be.
+
+    t = w (1/rf + (1 - Wf)/(Wf rm)); 1 g/m^2 of a material of 1 g/cm^3 is one micrometre. With 2.56 and 1.20 g/cm^3
+    this is the glass rule t[mm] = w/3.072 (2.56/Wf - 1.36), w in kg/m^2. Source: ISO 12215-5 annex C (the glass rule).
+
+    >>> round(1000 * ply_thickness_m(1000.0, 0.45, 2.56, 1.20), 4)
+    1.4091
 
     Parameters
     ----------
@@ -168,24 +135,6 @@ def ply_thickness_m(
     fibre_mass_fraction : Fibre mass over laminate mass, 0.000001 to below 1 and within the packing ceiling [-]
     fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
     matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
-
-    Returns
-    -------
-    Thickness without voids [m]
-
-    Notes
-    -----
-    t = w (1/rf + (1 - Wf)/(Wf rm)); 1 g/m^2 of a material of 1 g/cm^3 is one micrometre. With 2.56 and 1.20 g/cm^3
-    this is the glass rule t[mm] = w/3.072 (2.56/Wf - 1.36), w in kg/m^2.
-
-    References
-    ----------
-    ISO 12215-5 annex C (the glass rule).
-
-    Examples
-    --------
-    >>> round(1000 * ply_thickness_m(1000.0, 0.45, 2.56, 1.20), 4)
-    1.4091
     """
     resin_g_m2 = resin_areal_weight_g_m2(areal_weight_g_m2, fibre_mass_fraction)
     fibre_volume_fraction(fibre_mass_fraction, fibre_density_g_cm3, matrix_density_g_cm3)
@@ -199,24 +148,16 @@ def laminate_density_g_cm3(
 
     Raises RangeError for fibres packed closer than round fibres can be.
 
+    r = 1 / (Wf/rf + (1 - Wf)/rm). Source: ASTM D2734, Void Content of Reinforced Plastics (its theoretical density).
+
+    >>> round(laminate_density_g_cm3(0.8294, 2.5, 1.2), 2)
+    2.11
+
     Parameters
     ----------
     fibre_mass_fraction : Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
     fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
     matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
-
-    Notes
-    -----
-    r = 1 / (Wf/rf + (1 - Wf)/rm)
-
-    References
-    ----------
-    ASTM D2734, Void Content of Reinforced Plastics (its theoretical density).
-
-    Examples
-    --------
-    >>> round(laminate_density_g_cm3(0.8294, 2.5, 1.2), 2)
-    2.11
     """
     fibre_volume_fraction(fibre_mass_fraction, fibre_density_g_cm3, matrix_density_g_cm3)
     return 1.0 / (fibre_mass_fraction / fibre_density_g_cm3 + (1.0 - fibre_mass_fraction) / matrix_density_g_cm3)
@@ -225,9 +166,15 @@ def laminate_density_g_cm3(
 def void_fraction(
     measured_density_g_cm3: float, fibre_mass_fraction: float, fibre_density_g_cm3: float, matrix_density_g_cm3: float
 ) -> float:
-    """Find the share of voids in a laminate from its measured density.
+    """Find void volume over laminate volume, 0 to 1 [-], from the measured density of a laminate.
 
     Raises RangeError for a value outside its range, or a piece denser than one without any void.
+
+    Vv = 1 - r_measured / r, with r the density without voids. A result below 0 is not rounded up to 0: a piece cannot
+    be denser than its parts, so one of the four numbers is wrong. Source: ASTM D2734 and ASTM D3171, void content.
+
+    >>> round(void_fraction(1.80, 0.6791, 2.54, 1.20), 4)
+    0.0374
 
     Parameters
     ----------
@@ -235,24 +182,6 @@ def void_fraction(
     fibre_mass_fraction : Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
     fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
     matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
-
-    Returns
-    -------
-    Void volume over laminate volume, 0 to 1 [-]
-
-    Notes
-    -----
-    Vv = 1 - r_measured / r, with r the density without voids. A result below 0 is not rounded up to 0: a piece cannot
-    be denser than its parts, so one of the four numbers is wrong.
-
-    References
-    ----------
-    ASTM D2734 and ASTM D3171, void content.
-
-    Examples
-    --------
-    >>> round(void_fraction(1.80, 0.6791, 2.54, 1.20), 4)
-    0.0374
     """
     require_positive("measured density", measured_density_g_cm3, unit="g/cm^3")
     solid_g_cm3 = laminate_density_g_cm3(fibre_mass_fraction, fibre_density_g_cm3, matrix_density_g_cm3)

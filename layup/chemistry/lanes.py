@@ -247,19 +247,17 @@ def ensemble(
 
     Raises RangeError if a value is out of range, or a mix is too thin to be anything but a film.
 
-    Parameters
-    ----------
-    kinetics : One calibrated resin, or several, each of which gets an axis of the answer before the others [-].
-    mass_g : Masses of mix in the vessel, above 0 [g].
-    start_K : Temperatures of the mix at the start, 233 to 523 [K].
-    ambient_K : Temperatures of the shop, 233 to 523 [K].
-    conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Examples
-    --------
     >>> lives = ensemble(Kinetics(4.80015e-4), Vessel.cup(), mass_g=[100.0, 300.0], start_K=298.15, ambient_K=298.15)
     >>> (lives.working_s / 60).round(1).tolist()
     [29.6, 28.3]
+
+    Parameters
+    ----------
+    kinetics : One calibrated resin, or several, each of which gets an axis of the answer before the others [-]
+    mass_g : Masses of mix in the vessel, above 0 [g]
+    start_K : Temperatures of the mix at the start, 233 to 523 [K]
+    ambient_K : Temperatures of the shop, 233 to 523 [K]
+    conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-]
     """
     import numpy as np
 

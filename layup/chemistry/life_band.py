@@ -55,19 +55,17 @@ def predict_band(
 
     Raises RangeError if a value is out of range, or the mix is too thin to be anything but a film.
 
-    Parameters
-    ----------
-    mass_g : Mass of mix in the vessel, above 0; a film's does not matter [g].
-    start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
-    ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
-
-    Notes
-    -----
     ln t is normal with variance sum(S_i^2), S_i the change of ln t over one standard deviation of the i-th unsure
     thing, of the resin or of the mix in hand, by central differences, each side calibrated anew. The band is
     t exp(+-1.2816 sqrt(sum(S_i^2))). Whatever the resin turns out to be, it gels after it thickens, so neither edge of
     the gel comes before thickening's: near the edge of running away, where the linear band of the gel is too wide, that
     keeps it honest.
+
+    Parameters
+    ----------
+    mass_g : Mass of mix in the vessel, above 0; a film's does not matter [g]
+    start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K]
+    ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
     """
     life = predict(calibration.kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient)
 
@@ -108,14 +106,12 @@ def predict_band(
 def psi_at_the_edge(calibration: Calibration, vessel: Vessel, mass_g: float, temperature_K: float) -> float:
     """Return Semenov's number that is exceeded in one case out of ten.
 
+    psi exp(1.2816 sqrt(sum(S_i^2))), S_i as for the times [-].
+
     Parameters
     ----------
-    mass_g : Mass of mix, above 0 [g].
-    temperature_K : Temperature of the surroundings, above 0 [K].
-
-    Returns
-    -------
-    psi exp(1.2816 sqrt(sum(S_i^2))), S_i as for the times [-].
+    mass_g : Mass of mix, above 0 [g]
+    temperature_K : Temperature of the surroundings, above 0 [K]
     """
     law = calibration.kinetics
 
@@ -227,14 +223,12 @@ AT_WORST = "gets too hot to hold"
 def left_words(peak_K: float, heat_class_high: HeatClass) -> str:
     """Say what a mix does that is left standing. A predicate; empty of one that stays warm.
 
+    >>> left_words(525.0, "runaway"), left_words(300.0, "warm")
+    ('smokes and can burn', '')
+
     Parameters
     ----------
     peak_K : How hot it likely gets [K]
-
-    Examples
-    --------
-    >>> left_words(525.0, "runaway"), left_words(300.0, "warm")
-    ('smokes and can burn', '')
     """
     found = next((words for from_K, words in LEFT_STANDING if peak_K >= from_K), "")
     return found or ("" if heat_class_high == "warm" else AT_WORST)

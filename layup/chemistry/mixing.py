@@ -26,15 +26,11 @@ WEIGHING_LIMIT = 0.02
 
 
 def require_readability(readability_g: float) -> float:
-    """Return the last digit of a scale if a scale can have it.
+    """Return the last digit of a scale if a scale can have it [g].
 
     Parameters
     ----------
     readability_g : The last digit of the scale, 0.0001 to 1000 [g]
-
-    Returns
-    -------
-    The same number [g]
     """
     return require_between("scale readability", readability_g, 0.0001, 1000.0, unit="g")
 
@@ -44,7 +40,17 @@ def reading_off_ratio(
 ) -> float:
     """Find how far off ratio a mix may truly be when the scale shows these masses.
 
-    Raises RangeError for so little resin that the scale cannot tell it from none.
+    The largest deviation, either way, that the readings allow [-]. Raises RangeError for so little resin that the scale
+    cannot tell it from none. A display rounds, so each reading is wrong by up to half a digit d; the zero after taring
+    is taken as exact. On a tare of its own each mass is wrong by d/2. On one tare the hardener is the *difference* of
+    two readings and wrong by up to d, while the resin, the first of them, is wrong by d/2 the other way. The worst is
+
+        rich:  (h + e) / (r - d/2) / (H/R) - 1        lean:  (h - e) / (r + d/2) / (H/R) - 1
+
+    with e = d on one tare and d/2 otherwise. A scale's linearity and drift come on top.
+
+    >>> round(reading_off_ratio((200.0, 60.0), (100, 30), 1.0), 4)
+    0.0192
 
     Parameters
     ----------
@@ -53,25 +59,6 @@ def reading_off_ratio(
     readability_g : The last digit of the scale, 0.0001 to 1000 [g]
     one_tare : True where one cup is tared once and the components follow one another into it; False where each
         component is weighed on a tare of its own [-]
-
-    Returns
-    -------
-    The largest deviation, either way, that the readings allow [-]
-
-    Notes
-    -----
-    A display rounds, so each reading is wrong by up to half a digit d; the zero after taring is taken as exact. On a
-    tare of its own each mass is wrong by d/2. On one tare the hardener is the *difference* of two readings and wrong
-    by up to d, while the resin, the first of them, is wrong by d/2 the other way. The worst is
-
-        rich:  (h + e) / (r - d/2) / (H/R) - 1        lean:  (h - e) / (r + d/2) / (H/R) - 1
-
-    with e = d on one tare and d/2 otherwise. A scale's linearity and drift come on top.
-
-    Examples
-    --------
-    >>> round(reading_off_ratio((200.0, 60.0), (100, 30), 1.0), 4)
-    0.0192
     """
     require_poured(shown_g, parts)
     require_readability(readability_g)
@@ -95,7 +82,15 @@ def worst_case_off_ratio(
 ) -> float:
     """Find how far off ratio the scale's last digit alone can leave a batch.
 
-    Raises RangeError for a value outside its range, or so little resin that the scale cannot tell it from none.
+    The largest deviation, either way [-]. Raises RangeError for a value outside its range, or so little resin that the
+    scale cannot tell it from none. `reading_off_ratio` at the exact masses. With x = e/h and y = d/(2 r) it is
+    (x + y)/(1 - y): too much hardener is always the larger side. The default is the usual way to weigh, and the larger
+    error.
+
+    >>> round(worst_case_off_ratio(260.0, (100, 30), 1.0), 4)
+    0.0192
+    >>> round(worst_case_off_ratio(260.0, (100, 30), 1.0, one_tare=False), 4)
+    0.0109
 
     Parameters
     ----------
@@ -103,22 +98,6 @@ def worst_case_off_ratio(
     parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
     readability_g : The last digit of the scale, 0.0001 to 1000 [g]
     one_tare : True for one cup on one tare, False for a tare of its own for each component [-]
-
-    Returns
-    -------
-    The largest deviation, either way [-]
-
-    Notes
-    -----
-    `reading_off_ratio` at the exact masses. With x = e/h and y = d/(2 r) it is (x + y)/(1 - y): too much hardener
-    is always the larger side. The default is the usual way to weigh, and the larger error.
-
-    Examples
-    --------
-    >>> round(worst_case_off_ratio(260.0, (100, 30), 1.0), 4)
-    0.0192
-    >>> round(worst_case_off_ratio(260.0, (100, 30), 1.0, one_tare=False), 4)
-    0.0109
     """
     return reading_off_ratio(split_mass(batch_g, parts), parts, readability_g, one_tare=one_tare)
 
@@ -128,22 +107,18 @@ def smallest_batch_g(
 ) -> float:
     """Find the smallest batch that the scale keeps within a limit of its ratio.
 
+    M = (1/L) (e/f_h + (1 + L) d/(2 f_r)), with f the mass fractions and f_h the smallest but the resin's; e = d on
+    one tare and d/2 otherwise.
+
+    >>> round(smallest_batch_g((100, 30), 1.0), 1)
+    249.8
+
     Parameters
     ----------
     parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
     readability_g : The last digit of the scale, 0.0001 to 1000 [g]
     limit : Deviation allowed, above 0, at most 1 [-]
     one_tare : True for one cup on one tare, False for a tare of its own for each component [-]
-
-    Notes
-    -----
-    M = (1/L) (e/f_h + (1 + L) d/(2 f_r)), with f the mass fractions and f_h the smallest but the resin's; e = d on
-    one tare and d/2 otherwise.
-
-    Examples
-    --------
-    >>> round(smallest_batch_g((100, 30), 1.0), 1)
-    249.8
     """
     require_parts(parts)
     require_readability(readability_g)
@@ -162,14 +137,10 @@ STOICHIOMETRY_LIMIT = 0.10
 
 
 def parts_by_mass(datasheet: Datasheet) -> tuple[float, float]:
-    """Return a resin's mix ratio as parts by mass, converting a ratio by volume with the densities.
+    """Return a resin's mix ratio as parts by mass, resin first [-], converting a ratio by volume with the densities.
 
     Raises RangeError for a part or a density outside its range; InputError for a ratio by volume without both
     densities.
-
-    Returns
-    -------
-    Resin and hardener by mass [-]
     """
     require_parts(datasheet.ratio)
     if datasheet.ratio_by == "weight":
@@ -215,13 +186,9 @@ def mix_density_g_cm3(datasheet: Datasheet | None, unknown_g_cm3: float = CURED_
 def stoichiometry_gap(datasheet: Datasheet) -> float | None:
     """Find how far a stated ratio is from the one that the equivalent weights call for.
 
-    Returns
-    -------
-    +0.10 for 10 % more hardener than the equivalents call for; None where an equivalent weight, or a density that a
-    ratio by volume needs, is not stated, or the chemistry is neither epoxy-amine nor urethane [-]
+    +0.10 for 10 % more hardener than they call for [-]; None where an equivalent weight, or a density that a ratio by
+    volume needs, is not stated, or the chemistry is neither epoxy-amine nor urethane.
 
-    Notes
-    -----
     gap = (h/E_h) / (r/E_r) - 1: hardener equivalents over resin equivalents. For an epoxy-amine this is the stated
     ratio over phr = 100 AHEW/EEW; for a urethane whose hardener is the isocyanate it is the index less one.
     """

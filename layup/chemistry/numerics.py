@@ -96,6 +96,13 @@ def first_at_or_above(
 ) -> float:
     """Return a place at most `within` beyond the first at which something that rises is at or above zero.
 
+    In `low` to `high`; what rises is at or above zero there, but for `high` [-]. Regula falsi with the Illinois rule,
+    each trial at least most of `within` inside the bracket, so that both its ends close in; halving wherever three
+    trials have not halved it. Source: Dowell and Jarratt, BIT 11 (1971) 168 (from memory).
+
+    >>> round(first_at_or_above(lambda x: x * x - 2.0, 0.0, 2.0, 1e-12), 9)
+    1.414213562
+
     Parameters
     ----------
     rising : What is below zero before some place and not after it; infinities only say on which side they are [-]
@@ -104,24 +111,6 @@ def first_at_or_above(
     within : How much too far the answer may be, above 0 [-]
     at_low : Its value at `low`, where that is known [-]
     at_high : Its value at `high`, where that is known [-]
-
-    Returns
-    -------
-    In `low` to `high`; what rises is at or above zero there, but for `high` [-]
-
-    Notes
-    -----
-    Regula falsi with the Illinois rule, each trial at least most of `within` inside the bracket, so that both its ends
-    close in; halving wherever three trials have not halved it.
-
-    References
-    ----------
-    Dowell and Jarratt, BIT 11 (1971) 168 (from memory).
-
-    Examples
-    --------
-    >>> round(first_at_or_above(lambda x: x * x - 2.0, 0.0, 2.0, 1e-12), 9)
-    1.414213562
     """
     at_low = rising(low) if at_low is None else at_low
     if at_low >= 0.0:
@@ -180,6 +169,8 @@ Real = TypeVar("Real", float, "NDArray[np.float64]")
 def cubic(t: Real, h: Real, y0: Real, y1: Real, slope0: Real, slope1: Real) -> Real:
     """Return the cubic through both ends of a stretch `h` wide, a share `t` along it; of floats or of arrays.
 
+    The value there [as `y0`]; an array where any of these is one.
+
     Parameters
     ----------
     t : Share of the way along, 0 to 1 [-]
@@ -188,10 +179,6 @@ def cubic(t: Real, h: Real, y0: Real, y1: Real, slope0: Real, slope1: Real) -> R
     y1 : Value at its end
     slope0 : Slope at its begin
     slope1 : Slope at its end
-
-    Returns
-    -------
-    The value there; an array where any of these is one
     """
     rise = y1 - y0
     near, far = h * slope0 - rise, rise - h * slope1
@@ -226,27 +213,18 @@ class Curve:
 def monotone_curve(x: Sequence[float], y: Sequence[float]) -> Curve:
     """Fit the shape-preserving piecewise cubic through the points.
 
-    Raises RangeError for fewer than two points, or places that do not increase.
+    Raises RangeError for fewer than two points, or places that do not increase. Slope at an inner point: the weighted
+    harmonic mean of the two neighbouring chords, zero where they differ in sign; at an end: the three-point formula,
+    limited so that the shape is kept. Source: Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238; Fritsch and
+    Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300.
+
+    >>> monotone_curve([0.0, 1.0, 3.0], [0.0, 1.0, 1.0])(2.0)
+    1.0
 
     Parameters
     ----------
     x : Two or more places, strictly increasing
     y : The value at each
-
-    Notes
-    -----
-    Slope at an inner point: the weighted harmonic mean of the two neighbouring chords, zero where they differ in
-    sign; at an end: the three-point formula, limited so that the shape is kept.
-
-    References
-    ----------
-    Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238; Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5
-    (1984) 300.
-
-    Examples
-    --------
-    >>> monotone_curve([0.0, 1.0, 3.0], [0.0, 1.0, 1.0])(2.0)
-    1.0
     """
     if len(x) < 2 or len(x) != len(y):
         raise RangeError("curve", "needs two or more points", value=len(x), allowed="as many values as places")

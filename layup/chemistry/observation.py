@@ -31,17 +31,13 @@ LEAST_RISE_K, THERMOMETER_K = 5.0, 2.0
 def with_readings(vessel: Vessel, ambient: float | History, readings: History, *, start_K: float) -> tuple[Stage, ...]:
     """Return the stages of a batch whose own temperature was read: readings count for more than the model.
 
-    To `follow`: the readings as the mix's own history, then the model from the last of them.
+    To `follow`: the readings as the mix's own history, then the model from the last of them. Between readings the
+    temperature is taken as straight, which for a mix that heats itself errs on the warm, safe side.
 
     Parameters
     ----------
-    ambient : The shop's temperature [K].
-    start_K : Temperature of the mix at first contact [K].
-
-    Notes
-    -----
-    Between readings the temperature is taken as straight, which for a mix that heats itself errs on the warm, safe
-    side.
+    ambient : The shop's temperature [K]
+    start_K : Temperature of the mix at first contact [K]
     """
     if not readings:
         return (Stage(vessel, 0.0, ambient),)
@@ -90,24 +86,20 @@ def assimilate(
 
     Raises RangeError if a time or a standard deviation is not above zero.
 
-    Parameters
-    ----------
-    log_k : Mean of ln k before [-].
-    log_k_sd : Its standard deviation, above 0 [-].
-    observed_s : Time at which the change was seen, above 0 [s].
-    predicted_s : Time at which it was predicted, above 0 [s].
-    sensitivity : S = d ln t/d ln k of the predicted time, below 0 [-].
-    observed_log_sd : Standard deviation of ln t as observed, above 0 [-].
-
-    Notes
-    -----
     K = s_k^2 S/(S^2 s_k^2 + s_o^2); mu' = mu + K (ln t_o - ln t_p); s_k'^2 = s_k^2 s_o^2/(S^2 s_k^2 + s_o^2).
 
-    Examples
-    --------
     >>> after = assimilate(0.0, 0.20, observed_s=1800.0, predicted_s=2167.56, sensitivity=-1.0965)
     >>> round(after.gain, 4), round(after.log_k, 4), round(after.log_k_sd, 4)
     (-0.755, 0.1403, 0.083)
+
+    Parameters
+    ----------
+    log_k : Mean of ln k before [-]
+    log_k_sd : Its standard deviation, above 0 [-]
+    observed_s : Time at which the change was seen, above 0 [s]
+    predicted_s : Time at which it was predicted, above 0 [s]
+    sensitivity : S = d ln t/d ln k of the predicted time, below 0 [-]
+    observed_log_sd : Standard deviation of ln t as observed, above 0 [-]
     """
     require_positive("standard deviation of ln k", log_k_sd)
     require_positive("standard deviation of the observation", observed_log_sd)
@@ -132,22 +124,20 @@ def learn(
 ) -> Learnt:
     """Learn from one observation of one batch, for this batch and all later ones.
 
-    Parameters
-    ----------
-    word : What the mix looked like: "runny", "thickening", "stringy" or "gelled" [-].
-    observed_s : When it was first seen like that (runny: when it still was), from first contact, above 0 [s].
-    mass_g : Mass of mix, above 0 [g].
-    start_K : Temperature of the mix at first contact, 233 to 523 [K].
-    observed_log_sd : Standard deviation of ln t as observed, above 0 [-].
-    not_later : Nobody saw when it became so, only that it was so by then [-].
-
-    Notes
-    -----
     The log-normal update of `assimilate`, for all that is unsure at once: with g the change of ln t_p over one
     standard deviation of each and C their covariance, v = g^T C g + s_o^2, shift = C g (ln t_o - ln t_p)/v and
     C' = C - C g g^T C/v. What this batch's own mass and temperature may be off by adds to s_o^2, and teaches nothing.
     "runny" only says that thickening is still to come: its likelihood is the share of a normal distribution beyond t_o,
     and mean and variance of the posterior are matched; what came not later than t_o has the share before it.
+
+    Parameters
+    ----------
+    word : What the mix looked like: "runny", "thickening", "stringy" or "gelled" [-]
+    observed_s : When it was first seen like that (runny: when it still was), from first contact, above 0 [s]
+    mass_g : Mass of mix, above 0 [g]
+    start_K : Temperature of the mix at first contact, 233 to 523 [K]
+    observed_log_sd : Standard deviation of ln t as observed, above 0 [-]
+    not_later : Nobody saw when it became so, only that it was so by then [-]
     """
     require_positive("time of the observation", observed_s, unit="s")
     require_positive("standard deviation of the observation", observed_log_sd)
@@ -188,16 +178,14 @@ def learn_rise(
 ) -> Learnt:
     """Learn from a thermometer in a cup, which tells of the heat that it loses what no time tells.
 
+    As `learn`, of ln(T - T_start) instead of ln t.
+
     Parameters
     ----------
-    rise_K : How much warmer the mix was than at first contact, at least 5 [K].
-    after_s : When, from first contact, above 0 [s].
-    mass_g : Mass of mix, above 0 [g].
-    start_K : Temperature of the mix at first contact, 233 to 523 [K].
-
-    Notes
-    -----
-    As `learn`, of ln(T - T_start) instead of ln t.
+    rise_K : How much warmer the mix was than at first contact, at least 5 [K]
+    after_s : When, from first contact, above 0 [s]
+    mass_g : Mass of mix, above 0 [g]
+    start_K : Temperature of the mix at first contact, 233 to 523 [K]
     """
     require_between("rise of the mix", rise_K, LEAST_RISE_K, 400.0, unit="K")
     require_positive("time of the reading", after_s, unit="s")
@@ -216,16 +204,14 @@ def learn_cooling(
 ) -> Learnt:
     """Learn from how fast a set cup cools, which is the heat that it loses and nothing else.
 
+    dx/dt = -x (1 + g x)/tau from x1 to x2 takes tau ln(x1 (1 + g x2)/(x2 (1 + g x1))); no reaction is left.
+
     Parameters
     ----------
-    excess_K : How much warmer than the shop it was, past its hottest [K].
-    later_K : And later, above 0 and less [K].
-    within_s : How much later, above 0 [s].
-    mass_g : Mass of mix, above 0 [g].
-
-    Notes
-    -----
-    dx/dt = -x (1 + g x)/tau from x1 to x2 takes tau ln(x1 (1 + g x2)/(x2 (1 + g x1))); no reaction is left.
+    excess_K : How much warmer than the shop it was, past its hottest [K]
+    later_K : And later, above 0 and less [K]
+    within_s : How much later, above 0 [s]
+    mass_g : Mass of mix, above 0 [g]
     """
     require_positive("time between the readings", within_s, unit="s")
     require_between("later excess", later_K, 0.0, excess_K, unit="K", open_low=True, open_high=True)

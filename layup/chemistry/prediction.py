@@ -145,23 +145,19 @@ def predict(
 
     Raises RangeError if a value is out of range, or the mix is too thin to be anything but a film.
 
-    Parameters
-    ----------
-    mass_g : Mass of mix in the vessel, above 0; a film's does not matter [g].
-    start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
-    ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
-    conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Notes
-    -----
     da/dt = k(T) f(a), dT/dt = (dH/cp) da/dt - x (1 + growth |x|)/tau, x = T - T_amb(t), to 1e-7 in times and 0.01 K in
     the peak of these equations. One temperature for the whole mix: the hot spot in a large cup can exceed it.
 
-    Examples
-    --------
     >>> life = predict(Kinetics(4.80015e-4), Vessel.cup(), mass_g=300.0, start_K=295.15, ambient=295.15)
     >>> round(life.working_s / 60, 2), life.heat_class
     (35.8, 'runaway')
+
+    Parameters
+    ----------
+    mass_g : Mass of mix in the vessel, above 0; a film's does not matter [g]
+    start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K]
+    ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
+    conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-]
     """
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
     if vessel.kind == "film":

@@ -35,79 +35,55 @@ def require_poured(poured_g: Sequence[float], parts: Sequence[float]) -> None:
 
 
 def ratio_by_weight_to_volume(parts: Sequence[float], densities: Sequence[float]) -> tuple[float, ...]:
-    """Convert a ratio by weight to the same mix by volume.
+    """Convert a ratio by weight to parts by volume of the same mix [-], with the resin's number unchanged.
 
     Raises RangeError for a value outside its range, or lists of different lengths.
+
+    v_i = p_i r_resin / r_i
+
+    >>> [round(part, 2) for part in ratio_by_weight_to_volume((100, 30), (1.15, 0.97))]
+    [100.0, 35.57]
 
     Parameters
     ----------
     parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
     densities : Density of each component, 0.3 to 5 [g/cm^3]
-
-    Returns
-    -------
-    Parts by volume, with the resin's number unchanged [-]
-
-    Notes
-    -----
-    v_i = p_i r_resin / r_i
-
-    Examples
-    --------
-    >>> [round(part, 2) for part in ratio_by_weight_to_volume((100, 30), (1.15, 0.97))]
-    [100.0, 35.57]
     """
     _require_densities(parts, densities)
     return tuple(part * densities[0] / density for part, density in zip(parts, densities, strict=True))
 
 
 def ratio_by_volume_to_weight(parts: Sequence[float], densities: Sequence[float]) -> tuple[float, ...]:
-    """Convert a ratio by volume to the same mix by weight.
+    """Convert a ratio by volume to parts by mass of the same mix [-], with the resin's number unchanged.
 
     Raises RangeError for a value outside its range, or lists of different lengths.
+
+    p_i = v_i r_i / r_resin
+
+    >>> [round(part, 2) for part in ratio_by_volume_to_weight((100, 50), (1.15, 0.97))]
+    [100.0, 42.17]
 
     Parameters
     ----------
     parts : Parts by volume, resin first, 0.001 to 100 000 each [-]
     densities : Density of each component, 0.3 to 5 [g/cm^3]
-
-    Returns
-    -------
-    Parts by mass, with the resin's number unchanged [-]
-
-    Notes
-    -----
-    p_i = v_i r_i / r_resin
-
-    Examples
-    --------
-    >>> [round(part, 2) for part in ratio_by_volume_to_weight((100, 50), (1.15, 0.97))]
-    [100.0, 42.17]
     """
     _require_densities(parts, densities)
     return tuple(part * density / densities[0] for part, density in zip(parts, densities, strict=True))
 
 
 def split_mass(total_g: float, parts: Sequence[float]) -> tuple[float, ...]:
-    """Split a batch over its components.
+    """Split a batch over its components, the mass of each [g].
+
+    m_i = M p_i / sum(p)
+
+    >>> split_mass(260.0, (100, 30))
+    (200.0, 60.0)
 
     Parameters
     ----------
     total_g : Mass of the batch, above 0, at most 1 000 000 [g]
     parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
-
-    Returns
-    -------
-    Mass of each component, together the batch [g]
-
-    Notes
-    -----
-    m_i = M p_i / sum(p)
-
-    Examples
-    --------
-    >>> split_mass(260.0, (100, 30))
-    (200.0, 60.0)
     """
     require_between("batch mass", total_g, 0.0, LARGEST_MASS_G, unit="g", open_low=True)
     require_parts(parts)
@@ -118,26 +94,18 @@ def split_mass(total_g: float, parts: Sequence[float]) -> tuple[float, ...]:
 def off_ratio(poured_g: Sequence[float], parts: Sequence[float]) -> float:
     """Find how far a poured mix is off its stated ratio.
 
-    Raises RangeError for a value outside its range, or lists of different lengths.
+    0 on ratio, +0.05 for 5 % too much hardener for the resin, -1 for none [-]; of more than two components, the one
+    furthest off. Raises RangeError for a value outside its range, or lists of different lengths.
+
+    off = (h/r) / (H/R) - 1, with h and r as poured and H and R as stated.
+
+    >>> round(off_ratio((100.0, 33.0), (100, 30)), 6)
+    0.1
 
     Parameters
     ----------
     poured_g : Mass of each component in the cup, resin above 0, the others 0 or more [g]
     parts : Parts by mass, in the same order, 0.001 to 100 000 each [-]
-
-    Returns
-    -------
-    0 on ratio, +0.05 for 5 % too much hardener for the resin, -1 for none; of more than two components, the one
-    furthest off [-]
-
-    Notes
-    -----
-    off = (h/r) / (H/R) - 1, with h and r as poured and H and R as stated.
-
-    Examples
-    --------
-    >>> round(off_ratio((100.0, 33.0), (100, 30)), 6)
-    0.1
     """
     require_poured(poured_g, parts)
     require_positive("resin poured", poured_g[0], unit="g")
@@ -146,28 +114,18 @@ def off_ratio(poured_g: Sequence[float], parts: Sequence[float]) -> float:
 
 
 def correction(poured_g: Sequence[float], parts: Sequence[float]) -> tuple[float, ...]:
-    """Find what to add to a poured mix to bring it back on ratio.
+    """Find what to add of each component to a poured mix to bring it back on ratio [g].
 
-    Raises RangeError for a value outside its range, or lists of different lengths.
+    0 for the one that was over-poured. Raises RangeError for a value outside its range, or lists of different lengths.
+    Nothing comes out of a cup, so the component poured most, for its parts, sets the batch: a_i = p_i max(m/p) - m_i.
+
+    >>> correction((100.0, 33.0), (100, 30))
+    (10.0, 0.0)
 
     Parameters
     ----------
     poured_g : Mass of each component in the cup, 0 or more, not all 0 [g]
     parts : Parts by mass, in the same order, 0.001 to 100 000 each [-]
-
-    Returns
-    -------
-    Mass of each component to add; 0 for the one that was over-poured [g]
-
-    Notes
-    -----
-    Nothing comes out of a cup, so the component poured most, for its parts, sets the batch:
-    a_i = p_i max(m/p) - m_i.
-
-    Examples
-    --------
-    >>> correction((100.0, 33.0), (100, 30))
-    (10.0, 0.0)
     """
     require_poured(poured_g, parts)
     require_positive("poured mass", sum(poured_g), unit="g")
@@ -196,30 +154,18 @@ KOH_G_MOL = 56.1056
 
 
 def phr(ahew_g_eq: float, eew_g_eq: float) -> float:
-    """Find the parts of amine hardener for one hundred parts of epoxy resin.
+    """Find the parts of amine hardener for one hundred parts of epoxy resin, both by mass [-].
+
+    phr = 100 AHEW / EEW: one amine hydrogen for each epoxide. The maker's stated ratio always comes first; this
+    checks it. Source: H. Lee and K. Neville, Handbook of Epoxy Resins, McGraw-Hill, 1967.
+
+    >>> phr(20.0, 200.0)
+    10.0
 
     Parameters
     ----------
     ahew_g_eq : Amine hydrogen equivalent weight of the hardener, 1 to 1 000 000 [g/eq]
     eew_g_eq : Epoxide equivalent weight of the resin, 1 to 1 000 000 [g/eq]
-
-    Returns
-    -------
-    Grams of hardener for 100 g of resin [-]
-
-    Notes
-    -----
-    phr = 100 AHEW / EEW: one amine hydrogen for each epoxide. The maker's stated ratio always comes first; this
-    checks it.
-
-    References
-    ----------
-    H. Lee and K. Neville, Handbook of Epoxy Resins, McGraw-Hill, 1967.
-
-    Examples
-    --------
-    >>> phr(20.0, 200.0)
-    10.0
     """
     _require_equivalent("amine hydrogen equivalent weight", ahew_g_eq)
     _require_equivalent("epoxide equivalent weight", eew_g_eq)
@@ -227,31 +173,20 @@ def phr(ahew_g_eq: float, eew_g_eq: float) -> float:
 
 
 def blend_equivalent_weight(masses_g: Sequence[float], equivalent_weights: Sequence[float]) -> float:
-    """Find the equivalent weight of a blend.
+    """Find the equivalent weight of a blend [g/eq]; inf where every ingredient is inert.
 
     Raises RangeError for a value outside its range, or lists of different lengths.
+
+    E = sum(m) / sum(m / e): equivalents add, and inert mass adds none. Source: H. Lee and K. Neville, Handbook of Epoxy
+    Resins, McGraw-Hill, 1967.
+
+    >>> round(blend_equivalent_weight((80, 10, 10), (189, 183, float("inf"))), 1)
+    209.2
 
     Parameters
     ----------
     masses_g : Mass of each ingredient, 0 or more, not all 0 [g]
     equivalent_weights : Equivalent weight of each, 1 to 1 000 000, or inf for an inert filler or thinner [g/eq]
-
-    Returns
-    -------
-    Equivalent weight of the blend; inf where every ingredient is inert [g/eq]
-
-    Notes
-    -----
-    E = sum(m) / sum(m / e): equivalents add, and inert mass adds none.
-
-    References
-    ----------
-    H. Lee and K. Neville, Handbook of Epoxy Resins, McGraw-Hill, 1967.
-
-    Examples
-    --------
-    >>> round(blend_equivalent_weight((80, 10, 10), (189, 183, float("inf"))), 1)
-    209.2
     """
     if len(masses_g) != len(equivalent_weights) or not masses_g:
         raise RangeError(
@@ -270,28 +205,17 @@ def blend_equivalent_weight(masses_g: Sequence[float], equivalent_weights: Seque
 
 
 def isocyanate_equivalent_weight(nco_percent: float) -> float:
-    """Find the equivalent weight of an isocyanate from its NCO content.
+    """Find the mass of isocyanate that holds one mole of NCO [g/eq], its equivalent weight, from its NCO content.
+
+    E = 4201.7 / %NCO. No isocyanate holds more than 75 %: the lightest, methyl isocyanate, has 73.6 %. Source: ASTM
+    D2572, Isocyanate Groups in Urethane Materials or Prepolymers.
+
+    >>> round(isocyanate_equivalent_weight(31.5), 2)
+    133.39
 
     Parameters
     ----------
     nco_percent : Mass of NCO groups per 100 g, above 0, at most 75 [%]
-
-    Returns
-    -------
-    Mass of isocyanate that holds one mole of NCO [g/eq]
-
-    Notes
-    -----
-    E = 4201.7 / %NCO. No isocyanate holds more than 75 %: the lightest, methyl isocyanate, has 73.6 %.
-
-    References
-    ----------
-    ASTM D2572, Isocyanate Groups in Urethane Materials or Prepolymers.
-
-    Examples
-    --------
-    >>> round(isocyanate_equivalent_weight(31.5), 2)
-    133.39
     """
     require_between(
         "NCO content", nco_percent, 0.0, 75.0, unit="%", todo="give percent by mass, 31.5 for 31.5 %", open_low=True
@@ -300,28 +224,17 @@ def isocyanate_equivalent_weight(nco_percent: float) -> float:
 
 
 def polyol_equivalent_weight(oh_number: float) -> float:
-    """Find the equivalent weight of a polyol from its OH number.
+    """Find the mass of polyol that holds one mole of OH [g/eq], its equivalent weight, from its OH number.
+
+    E = 56 105.6 / OH number. The densest polyols, glycerol and ethylene glycol, reach about 1800. Source: ASTM D4274,
+    Determination of Hydroxyl Numbers of Polyols.
+
+    >>> round(polyol_equivalent_weight(56), 1)
+    1001.9
 
     Parameters
     ----------
     oh_number : Hydroxyl number, above 0, at most 2000 [mg KOH/g]
-
-    Returns
-    -------
-    Mass of polyol that holds one mole of OH [g/eq]
-
-    Notes
-    -----
-    E = 56 105.6 / OH number. The densest polyols, glycerol and ethylene glycol, reach about 1800.
-
-    References
-    ----------
-    ASTM D4274, Determination of Hydroxyl Numbers of Polyols.
-
-    Examples
-    --------
-    >>> round(polyol_equivalent_weight(56), 1)
-    1001.9
     """
     require_between("OH number", oh_number, 0.0, 2000.0, unit="mg KOH/g", open_low=True)
     return 1000.0 * KOH_G_MOL / oh_number

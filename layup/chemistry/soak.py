@@ -62,23 +62,16 @@ def wood_conductivity_W_m_K(specific_gravity: float, moisture: float) -> float:
 
     Within a fifth; the source asks for a specific gravity above 0.3.
 
+    k = G (0.1941 + 0.004064 M) + 0.01864, M in per cent. Source: Wood Handbook, FPL-GTR-282, equation (4-15) (from
+    memory).
+
+    >>> round(wood_conductivity_W_m_K(0.60, 0.12), 3)
+    0.164
+
     Parameters
     ----------
     specific_gravity : Oven-dry mass over volume at that moisture, 0.1 to 1.1 [-]
     moisture : Water over dry wood, 0 to 0.25 [-]
-
-    Notes
-    -----
-    k = G (0.1941 + 0.004064 M) + 0.01864, M in per cent
-
-    References
-    ----------
-    Wood Handbook, FPL-GTR-282, equation (4-15) (from memory).
-
-    Examples
-    --------
-    >>> round(wood_conductivity_W_m_K(0.60, 0.12), 3)
-    0.164
     """
     require_between("specific gravity", specific_gravity, 0.1, 1.1)
     require_between("wood moisture", moisture, 0.0, 0.25, todo="a share, 0.08 for 8 %")
@@ -141,25 +134,18 @@ class Body:
 
 
 def left_at_the_slowest(body: Body, time_s: float) -> float:
-    """Find which share of the first difference to the surroundings the slowest point of a body still has.
+    """Find which share of the first difference to the surroundings the slowest point of a body still has [-].
+
+    1 at first, 0 in the end.
+
+    Wall: sum of C exp(-z^2 Fo), z tan z = Bi, C = 4 sin z/(2 z + sin 2z). Long cylinder: z J1(z)/J0(z) = Bi,
+    C = 2 J1/(z (J0^2 + J1^2)). A can is the product of the two. Layers: the eigenvectors of a row of cells. Source: H.
+    S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids, 2nd ed., 1959, sections 3.11 and 7.7; F. P. Incropera and
+    D. P. DeWitt, Fundamentals of Heat and Mass Transfer, table 5.1 (first terms).
 
     Parameters
     ----------
     time_s : Time in the new surroundings, 0 or more [s]
-
-    Returns
-    -------
-    1 at first, 0 in the end [-]
-
-    Notes
-    -----
-    Wall: sum of C exp(-z^2 Fo), z tan z = Bi, C = 4 sin z/(2 z + sin 2z). Long cylinder: z J1(z)/J0(z) = Bi,
-    C = 2 J1/(z (J0^2 + J1^2)). A can is the product of the two. Layers: the eigenvectors of a row of cells.
-
-    References
-    ----------
-    H. S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids, 2nd ed., 1959, sections 3.11 and 7.7; F. P. Incropera
-    and D. P. DeWitt, Fundamentals of Heat and Mass Transfer, table 5.1 (first terms).
     """
     require_between("time", time_s, 0.0, inf, unit="s", open_high=True)
     return min(_course(body)(time_s), 1.0)
@@ -189,17 +175,13 @@ def bath_time_s(body: Body, *, from_K: float, bath_K: float, to_K: float) -> flo
     """Find how long a can stands in a bath warmer than is wanted, until all of it, stirred, has the temperature.
 
     From then on it is stirred, or turned over and shaken. Raises RangeError for a bath that never gets it there, or
-    another shape.
+    another shape. The mean of the same series: a mode of the wall weighs C sin z/z, one of the cylinder 2 C J1(z)/z.
 
     Parameters
     ----------
     from_K : Its temperature, 233.15 to 373.15 [K]
     bath_K : Of the bath, beyond `to_K` as seen from `from_K` [K]
     to_K : What is wanted [K]
-
-    Notes
-    -----
-    The mean of the same series: a mode of the wall weighs C sin z/z, one of the cylinder 2 C J1(z)/z.
     """
     if body.shape not in ("cylinder", "can") or (bath_K - to_K) * (to_K - from_K) <= 0.0:
         todo = "a bath beyond what is wanted, for a can or a cylinder"

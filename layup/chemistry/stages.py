@@ -196,28 +196,23 @@ def follow(
 ) -> Course:
     """Follow one batch through its stages, as from the cup onto the part.
 
-    Raises RangeError if there is no stage, if stages do not come one after the other, or if a value is out of range.
+    Raises RangeError if there is no stage, if stages do not come one after the other, or if a value is out of range. At
+    a change of stage the conversion stays. A film takes the part's temperature at once; a cup or tray starts from the
+    temperature the mix has. A batch whose own temperature is measured is a film at that temperature.
 
-    Parameters
-    ----------
-    stages : Where the mix is and from when, in order; the first starts the course [-].
-    mass_g : Mass of mix, above 0; a film's does not matter [g].
-    start_K : Temperature of the mix at first contact, 233 to 523 [K].
-    until_s : How far to follow it at least; None stops past the gel and the peak [s].
-    tolerance : Error allowed in one step, relative in time [-].
-
-    Notes
-    -----
-    At a change of stage the conversion stays. A film takes the part's temperature at once; a cup or tray starts from
-    the temperature the mix has. A batch whose own temperature is measured is a film at that temperature.
-
-    Examples
-    --------
     >>> from layup.chemistry.vessel import Vessel
     >>> poured = (Stage(Vessel.cup(), 0.0, 295.15), Stage(Vessel.film(), 900.0, 293.15))
     >>> course = follow(Kinetics(4.80015e-4), poured, mass_g=300.0, start_K=295.15)
     >>> round(course.working_s / 60), round(course.gel_s / 60)
     (136, 217)
+
+    Parameters
+    ----------
+    stages : Where the mix is and from when, in order; the first starts the course [-]
+    mass_g : Mass of mix, above 0; a film's does not matter [g]
+    start_K : Temperature of the mix at first contact, 233 to 523 [K]
+    until_s : How far to follow it at least; None stops past the gel and the peak [s]
+    tolerance : Error allowed in one step, relative in time [-]
     """
     if not stages:
         raise RangeError("course", "has no stage", allowed="needs at least the cup or the part that the mix is in")
@@ -250,17 +245,14 @@ def follow_band(
 ) -> CourseBand:
     """Follow one batch through its stages, with the 80 % band of its times.
 
-    Raises RangeError if there is no stage, if stages do not come one after the other, or if a value is out of range.
+    Raises RangeError if there is no stage, if stages do not come one after the other, or if a value is out of range. As
+    `predict_band`: each unsure thing changes the whole way, in the cup and on the part. The last few hundred are kept:
+    a review, a replay and a day with one thing changed ask for the same batches in turn.
 
     Parameters
     ----------
-    mass_g : Mass of mix, above 0; a film's does not matter [g].
-    start_K : Temperature of the mix at first contact, 233 to 523 [K].
-
-    Notes
-    -----
-    As `predict_band`: each unsure thing changes the whole way, in the cup and on the part. The last few hundred are
-    kept: a review, a replay and a day with one thing changed ask for the same batches in turn.
+    mass_g : Mass of mix, above 0; a film's does not matter [g]
+    start_K : Temperature of the mix at first contact, 233 to 523 [K]
     """
     return _followed(calibration, tuple(stages), mass_g, start_K)
 
@@ -288,8 +280,6 @@ def _followed(calibration: Calibration, stages: tuple[Stage, ...], mass_g: float
 def gel_in_channel_s(band: CourseBand, skin: Skin) -> Band:
     """Return when a pour gels in its channel. From first contact, never before it is poured.
 
-    Notes
-    -----
     It begins with the conversion and the warmth that it left its cup with. The ends of the band move as its middle.
     """
     kinetics, (cup, film) = band.course.kinetics, band.course.legs[-2:]

@@ -43,8 +43,8 @@ def ramps(ambient: float | History, *, from_s: float = 0.0) -> tuple[Ramp, ...]:
 
     Parameters
     ----------
-    ambient : One temperature, or (time_s, temperature_K) points, 233 to 523 [K].
-    from_s : Where the first one starts [s].
+    ambient : One temperature, or (time_s, temperature_K) points, 233 to 523 [K]
+    from_s : Where the first one starts [s]
     """
     if isinstance(ambient, float | int):
         require_between("temperature", ambient, COLDEST_K, HOTTEST_K, unit="K")
@@ -75,15 +75,13 @@ def _pieces(history: History, from_s: float) -> Iterator[Ramp]:
 def temperature_at_K(ambient: float | History, time_s: float) -> float:
     """Return the temperature of a history at a time.
 
-    Parameters
-    ----------
-    ambient : One temperature, or (time_s, temperature_K) points [K].
-    time_s : The time asked about [s].
-
-    Examples
-    --------
     >>> temperature_at_K(((0.0, 290.0), (100.0, 300.0)), 25.0)
     292.5
+
+    Parameters
+    ----------
+    ambient : One temperature, or (time_s, temperature_K) points [K]
+    time_s : The time asked about [s]
     """
     if isinstance(ambient, float | int):
         return float(ambient)
@@ -112,34 +110,23 @@ def dose_s(
     from_s: float = 0.0,
     reference_K: float = REFERENCE_K,
 ) -> float:
-    """Return the equivalent age: the time at the reference temperature that ages a resin as much as a history does.
+    """Return the equivalent age [s]: the time at the reference temperature that ages a resin as much as a history does.
 
     Raises RangeError if the history is empty or runs backwards, or if `until_s` comes before `from_s`.
 
-    Parameters
-    ----------
-    history : One temperature, or (time_s, temperature_K) points of the resin itself [K].
-    activation_energy_J_mol : Apparent activation energy, 0 or more [J/mol].
-    until_s : End of the time counted, at or after `from_s` [s].
-    from_s : Start of the time counted [s].
-    reference_K : Temperature at which one second counts as one second [K].
+    t_e = integral of exp(-(Ea/R)(1/T - 1/T_ref)) dt, by Gauss-Legendre quadrature on every straight piece. Source: ASTM
+    C1074, equivalent age.
 
-    Returns
-    -------
-    Equivalent age [s].
-
-    Notes
-    -----
-    t_e = integral of exp(-(Ea/R)(1/T - 1/T_ref)) dt, by Gauss-Legendre quadrature on every straight piece.
-
-    References
-    ----------
-    ASTM C1074, equivalent age.
-
-    Examples
-    --------
     >>> round(dose_s(303.15, 55000.0, until_s=100.0, reference_K=293.15), 2)
     210.51
+
+    Parameters
+    ----------
+    history : One temperature, or (time_s, temperature_K) points of the resin itself [K]
+    activation_energy_J_mol : Apparent activation energy, 0 or more [J/mol]
+    until_s : End of the time counted, at or after `from_s` [s]
+    from_s : Start of the time counted [s]
+    reference_K : Temperature at which one second counts as one second [K]
     """
     require_between("end of the history", until_s, from_s, float("inf"), unit="s")
     require_between("activation energy", activation_energy_J_mol, 0.0, 300_000.0, unit="J/mol")
@@ -205,14 +192,12 @@ AHEAD_S = 4 * DAY_S
 def swing(coldest_K: float, warmest_K: float) -> History:
     """Make a day's course from its coldest and its warmest. (time_s from midnight, temperature_K), each hour.
 
+    Half a cosine up in nine hours, half a cosine down in fifteen.
+
     Parameters
     ----------
     coldest_K : At 6 o'clock, 233.15 to 333.15 [K]
     warmest_K : At 15 o'clock, at least the coldest, at most 333.15 [K]
-
-    Notes
-    -----
-    Half a cosine up in nine hours, half a cosine down in fifteen.
     """
     require_between("coldest", coldest_K, 233.15, warmest_K, unit="K")
     require_between("warmest", warmest_K, coldest_K, 333.15, unit="K")
@@ -263,21 +248,17 @@ def carried_on(readings: History, course: History, *, midnight_s: float, ahead_s
 
     The readings, then the course; after it the day's mean counts. Raises InputError for a course without points.
 
-    Parameters
-    ----------
-    midnight_s : Midnight on the clock of the readings [s]
-    ahead_s : How far the course is followed, above 0 [s]
-
-    Notes
-    -----
     T(t) = T_last + course(t) - course(t_last): a forecast tells how a shop changes better than how warm it is, so the
     last reading sets the level, and the difference is kept. It does not fade: how fast it would is known of no shop,
     and the next reading sets the level anew.
 
-    Examples
-    --------
     >>> carried_on(((0.0, 291.0),), ((0.0, 283.0), (43200.0, 295.0)), midnight_s=-7200.0)[:3]
     ((0.0, 291.0), (36000.0, 301.0), (79200.0, 289.0))
+
+    Parameters
+    ----------
+    midnight_s : Midnight on the clock of the readings [s]
+    ahead_s : How far the course is followed, above 0 [s]
     """
     last_s, last_K = readings[-1]
     (_, begin_K), *inside, (_, _) = stretch(course, last_s - midnight_s, last_s - midnight_s + ahead_s)

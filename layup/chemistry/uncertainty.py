@@ -101,15 +101,11 @@ def sensitivities(
 
 
 def log_sd(sensitivity: Sequence[float], covariance: Covariance) -> float:
-    """Return the standard deviation of a time's logarithm, sqrt(g^T C g).
+    """Return the standard deviation of a time's logarithm, sqrt(g^T C g) [-].
 
     Parameters
     ----------
-    sensitivity : Change of the logarithm over one standard deviation of each unsure thing [-].
-
-    Returns
-    -------
-    Standard deviation [-].
+    sensitivity : Change of the logarithm over one standard deviation of each unsure thing [-]
     """
     return sqrt(max(0.0, sum(g * r for g, r in zip(sensitivity, rotate(covariance, sensitivity), strict=True))))
 

@@ -186,8 +186,8 @@ def heat_class(psi_max: float, peak_K: float) -> HeatClass:
 
     Parameters
     ----------
-    psi_max : Semenov's number [-].
-    peak_K : The predicted peak [K].
+    psi_max : Semenov's number [-]
+    peak_K : The predicted peak [K]
     """
     if psi_max > SEMENOV_RUNAWAY or peak_K >= BOILING_K:
         return "runaway"

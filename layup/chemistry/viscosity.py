@@ -31,27 +31,18 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
     """Return the viscosity of the fresh mix at a temperature, from what the datasheet states.
 
     Raises RangeError if nothing is stated, if the stated values contradict each other, or if the temperature is too far
-    off.
+    off. ln(viscosity) is straight in 1/T between two points, and goes on straight beyond the outer ones. A single point
+    goes on with a typical slope, B = 7000 K. Source: Andrade, Nature 125 (1930) 309: viscosity = A exp(B/T) (from
+    memory).
 
-    Parameters
-    ----------
-    points : One or more stated viscosities, at different temperatures [-].
-    temperature_K : Temperature of the mix, at most 10 K beyond the stated ones [K].
-
-    Notes
-    -----
-    ln(viscosity) is straight in 1/T between two points, and goes on straight beyond the outer ones. A single point
-    goes on with a typical slope, B = 7000 K.
-
-    References
-    ----------
-    Andrade, Nature 125 (1930) 309: viscosity = A exp(B/T) (from memory).
-
-    Examples
-    --------
     >>> stated = [ViscosityPoint(1.6, 288.15), ViscosityPoint(0.7, 298.15)]
     >>> round(viscosity_Pa_s(stated, 293.15), 3)
     1.051
+
+    Parameters
+    ----------
+    points : One or more stated viscosities, at different temperatures [-]
+    temperature_K : Temperature of the mix, at most 10 K beyond the stated ones [K]
     """
     if not points:
         raise RangeError(
@@ -101,32 +92,21 @@ def known_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> float 
 
 
 def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5, b: float = 4.0) -> float:
-    """Return how many times thicker a mix is than it was fresh, at the same temperature.
+    """Return how many times thicker a mix is than it was fresh, at the same temperature [-].
+
+    (a_g/(a_g - a))^(A + B a): without bound at the gel point. A and B are ours, to the shape of 64 rheometer runs (data
+    set `viscosity` of the R package FDboost; W. Raffelt, TU Munich) by the rate law here from a fresh 0.03 Pa s.
+    Source: Castro and Macosko, AIChE J. 28 (1982) 250 (from memory).
+
+    >>> round(viscosity_growth(0.3, 0.58), 2)
+    14.8
 
     Parameters
     ----------
-    conversion : Conversion, 0 to below the gel's [-].
-    conversion_gel : Conversion at the gel, above 0 to 1 [-].
-    a : Exponent A, 0 to 10 [-].
-    b : Exponent B, 0 to 10 [-].
-
-    Returns
-    -------
-    Viscosity over the fresh mix's [-].
-
-    Notes
-    -----
-    (a_g/(a_g - a))^(A + B a): without bound at the gel point. A and B are ours, to the shape of 64 rheometer runs (data
-    set `viscosity` of the R package FDboost; W. Raffelt, TU Munich) by the rate law here from a fresh 0.03 Pa s.
-
-    References
-    ----------
-    Castro and Macosko, AIChE J. 28 (1982) 250 (from memory).
-
-    Examples
-    --------
-    >>> round(viscosity_growth(0.3, 0.58), 2)
-    14.8
+    conversion : Conversion, 0 to below the gel's [-]
+    conversion_gel : Conversion at the gel, above 0 to 1 [-]
+    a : Exponent A, 0 to 10 [-]
+    b : Exponent B, 0 to 10 [-]
     """
     require_between("conversion at gel", conversion_gel, 0.0, 1.0, open_low=True)
     require_between("conversion", conversion, 0.0, conversion_gel, open_high=True)
@@ -137,25 +117,17 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5
 
 @lru_cache(maxsize=64)
 def conversion_thicker(times: float, conversion_gel: float) -> float:
-    """Return the conversion at which a mix is so many times thicker than it was fresh, at the same temperature.
+    """Return the conversion, 0 to the gel's [-], at which a mix is so many times thicker than fresh, as warm as then.
+
+    The inverse of `viscosity_growth`.
+
+    >>> round(conversion_thicker(2.0, 0.58), 4)
+    0.1203
 
     Parameters
     ----------
     times : Viscosity over the fresh mix's, 1 to 1e12 [-]
     conversion_gel : Conversion at the gel, above 0 to 1 [-]
-
-    Returns
-    -------
-    Conversion, 0 to the gel's [-]
-
-    Notes
-    -----
-    The inverse of `viscosity_growth`.
-
-    Examples
-    --------
-    >>> round(conversion_thicker(2.0, 0.58), 4)
-    0.1203
     """
     require_between("thickening", times, 1.0, 1e12)
 
@@ -225,26 +197,19 @@ def share_that_leaves(
 ) -> float:
     """Find how much of the mix that a press would drive out still leaves before the gel.
 
+    The share of what would have run out of a mix that never sets, 0 to 1 [-].
+
+    Terzaghi's consolidation with drained edges, U = 1 - 8/pi^2 sum exp(-(2i+1)^2 pi^2 Tv/4)/(2i+1)^2, its time factor
+    Tv = K p/(B L^2) times the integral of dt/viscosity from closing to gel: Darcy's flow at the stiffness p/B of cloth
+    that packs as Vf = V100 p^B. The viscosity grows with conversion; the part keeps its temperature. Source: T. G.
+    Gutowski, Z. Cai et al., J. Compos. Mater. 21 (1987) 650; K. Terzaghi, Theoretical Soil Mechanics, 1943, chapter 13
+    (both from memory).
+
     Parameters
     ----------
     fresh_Pa_s : Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
     temperature_K : Temperature of the part [K]
     conversion_closing : Conversion of the mix when the press closes, 0 to 1; none leaves from the gel on [-]
-
-    Returns
-    -------
-    Share of what would have run out of a mix that never sets, 0 to 1 [-]
-
-    Notes
-    -----
-    Terzaghi's consolidation with drained edges, U = 1 - 8/pi^2 sum exp(-(2i+1)^2 pi^2 Tv/4)/(2i+1)^2, its time factor
-    Tv = K p/(B L^2) times the integral of dt/viscosity from closing to gel: Darcy's flow at the stiffness p/B of cloth
-    that packs as Vf = V100 p^B. The viscosity grows with conversion; the part keeps its temperature.
-
-    References
-    ----------
-    T. G. Gutowski, Z. Cai et al., J. Compos. Mater. 21 (1987) 650; K. Terzaghi, Theoretical Soil Mechanics, 1943,
-    chapter 13 (both from memory).
     """
     require_positive("viscosity", fresh_Pa_s, unit="Pa s")
     require_between("conversion at closing", conversion_closing, 0.0, 1.0)
@@ -259,16 +224,14 @@ def share_that_leaves(
 
 
 def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
-    """Return the conversion at which a press must be closed for `LEAVES_SHARE` to leave; None where it never does.
+    """Return the conversion [-] at which a press must be closed for `LEAVES_SHARE` to leave; None where it never does.
+
+    0 to the gel's.
 
     Parameters
     ----------
     fresh_Pa_s : Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
     temperature_K : Temperature of the part [K]
-
-    Returns
-    -------
-    Conversion, 0 to the gel's [-]
     """
     require_positive("viscosity", fresh_Pa_s, unit="Pa s")
     wanted = LEAVES_FACTOR * fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K) / squeeze.per_fluidity

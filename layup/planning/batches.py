@@ -54,15 +54,13 @@ def split_batches(job: Job, clocks: Clocks) -> Split:
 
     The batches with their times and margins; if nothing fits, the split that misses by least, and why.
 
-    Notes
-    -----
     A batch is a run of portions in bench order. It fits if its cup is empty in time, if all of its mix is still open
-    when the press is closed (both `Clocks.limits_s`), and if it weighs no less than the scale can
-    weigh within 2 % and no more than the largest cup. Exact, by dynamic programming from the last portion back over
-    the number of batches left: what is kept for each portion are the tails of which none is better in both the waiting
-    it adds and its smallest margin. Only if no split keeps within these masses may a batch be mixed larger than it is
-    laid, so that the scale can weigh it. Batches that fit,
-    and that nobody could keep up with mixing, are not proposed. Times count from the start of the first weighing.
+    when the press is closed (both `Clocks.limits_s`), and if it weighs no less than the scale can weigh within 2 % and
+    no more than the largest cup. Exact, by dynamic programming from the last portion back over the number of batches
+    left: what is kept for each portion are the tails of which none is better in both the waiting it adds and its
+    smallest margin. Only if no split keeps within these masses may a batch be mixed larger than it is laid, so that the
+    scale can weigh it. Batches that fit, and that nobody could keep up with mixing, are not proposed. Times count from
+    the start of the first weighing.
     """
     if not job.work.portions:
         return follow(job, clocks, ())
@@ -205,11 +203,8 @@ class Timeline:
 def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | None:
     """Lay out the day of a split.
 
-    Rows and times from the start of the first weighing; None for a split without batches.
-
-    Notes
-    -----
-    Times to lay are even within a step. "Press by" is the earliest, over all batches, of first contact plus open life.
+    Rows and times from the start of the first weighing; None for a split without batches. Times to lay are even within
+    a step. "Press by" is the earliest, over all batches, of first contact plus open life.
     """
     if not split.batches or split.closed_s is None or split.press_by_s is None:
         return None

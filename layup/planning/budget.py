@@ -121,18 +121,16 @@ def budget(
     Raises RangeError for a fibre fraction above the packing ceiling, or a number out of its range; InputError for cloth
     with an overhang where the outline has no length, or a ratio by volume without densities.
 
+    Resin in cloth: w (1 - Wf)/Wf on the cloth as cut, so what is trimmed off is counted. The press drives out the
+    share s of what is laid: laid = (on part + in offcuts)/(1 - s). What to have ready is never less than the high end
+    of all steps: cans that run out with half of it laid lose the whole part.
+
     Parameters
     ----------
     batches : Batches mixed, 1 or more: each leaves its loss in cup, brush and roller [-]
     left_over_g : Mix that is poured beyond what the batches lay and lose, 0 or more [g]
     casting_resins : Datasheets of the resins that casting steps name, by id [-]
     margin : Least share to have ready beyond the budget, 0 to 1; more where the steps' own spread asks for it [-]
-
-    Notes
-    -----
-    Resin in cloth: w (1 - Wf)/Wf on the cloth as cut, so what is trimmed off is counted. The press drives out the
-    share s of what is laid: laid = (on part + in offcuts)/(1 - s). What to have ready is never less than the high end
-    of all steps: cans that run out with half of it laid lose the whole part.
     """
     require_between("margin", margin, 0.0, 1.0, todo="0.1 for a tenth more")
     if batches < 1:
@@ -199,14 +197,10 @@ def for_part(calibration: Calibration, plan: Plan) -> Calibration:
 
 @lru_cache(maxsize=16)
 def step_lines(plan: Plan) -> tuple[Line, ...]:
-    """Return the budget's lines, one a step, of whatever resin.
+    """Return the budget's lines, one a step, of whatever resin, in bench order [g, m, m^2].
 
     Raises RangeError for a fibre fraction above the packing ceiling, or a number out of its range; InputError for cloth
     with an overhang where the outline has no length.
-
-    Returns
-    -------
-    In bench order [g, m, m^2]
     """
     return tuple(_line(plan, number, step) for number, step in enumerate(plan.steps))
 

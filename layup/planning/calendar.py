@@ -63,21 +63,17 @@ def network(
     a task that waits for none that there is, or tasks that wait for each other; RangeError for work that is longer than
     the shop's hours, or a time below zero.
 
+    Backward pass: a task ends by the earliest of its followers' latest starts, a wait begins as soon as what it waits
+    for is over; forward pass: it begins by the latest of its forerunners' ends, the whole beginning with the latest
+    start of all. Where hands work only in hours, each pass moves a task into the nearest hours that hold it whole.
+    Source: J. E. Kelley and M. R. Walker, Critical-path planning and scheduling, Proc. Eastern Joint Computer Conf.
+    1959, 160.
+
     Parameters
     ----------
     tasks : In any order, each name once [-]
     end_s : When all of it has to be over, on a clock whose days begin at 0 [s]
     hours_s : From when until when in a day hands work; None for round the clock [s]
-
-    Notes
-    -----
-    Backward pass: a task ends by the earliest of its followers' latest starts, a wait begins as soon as what it waits
-    for is over; forward pass: it begins by the latest of its forerunners' ends, the whole beginning with the latest
-    start of all. Where hands work only in hours, each pass moves a task into the nearest hours that hold it whole.
-
-    References
-    ----------
-    J. E. Kelley and M. R. Walker, Critical-path planning and scheduling, Proc. Eastern Joint Computer Conf. 1959, 160.
     """
     order = _in_order(tasks)
     for task in order:
@@ -272,7 +268,9 @@ def hours_of(
 ) -> tuple[Hour, ...]:
     """Judge a press day at each full hour.
 
-    Raises InputError for a course without points; RangeError for hours outside the day.
+    Raises InputError for a course without points; RangeError for hours outside the day. From the first batch to the
+    closing the plan must work at the warmest, which shortens every life, and at the coldest, which thickens the mix;
+    the cure follows the course, day by day.
 
     Parameters
     ----------
@@ -280,11 +278,6 @@ def hours_of(
     from_s : First hour, from midnight, 0 to a day [s]
     to_s : Last hour, `from_s` to a day [s]
     progress : Told how many hours are judged, of how many [-]
-
-    Notes
-    -----
-    From the first batch to the closing the plan must work at the warmest, which shortens every life, and at the
-    coldest, which thickens the mix; the cure follows the course, day by day.
     """
     require_between("first hour", from_s, 0.0, DAY_S, unit="s")
     require_between("last hour", to_s, from_s, DAY_S, unit="s")

@@ -116,16 +116,14 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
 
     One for each casting step whose resin is at hand, in bench order.
 
-    Parameters
-    ----------
-    wood_moisture : Water over dry mass of the wood that is cast against, 0 to 1; None where it was not measured [-]
-
-    Notes
-    -----
     Each pour leaves its own loss in its cup. Its clock runs while it is stirred and poured, and its cup is empty by the
     one rule for a cup. Weighing takes what the crew's mixing takes without its stirring; a urethane is stirred for one
     minute, 4 g flow out in a second, and the cup is scraped for 20 s. The step's minutes are shared out: pours never
     follow each other more closely than that. Alone, nobody weighs while a cup is stirred and poured.
+
+    Parameters
+    ----------
+    wood_moisture : Water over dry mass of the wood that is cast against, 0 to 1; None where it was not measured [-]
     """
     rows = {row.step: row.spans[0].begin_s for row in day.steps if row.spans} if day else {}
     found: list[Pouring] = []

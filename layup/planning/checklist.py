@@ -69,12 +69,9 @@ HOT_CUP = Item(
 def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item, ...]:
     """List what has to be ready before the first batch is mixed.
 
-    Raises InputError for an outline without a length where cloth is cut.
-
-    Notes
-    -----
-    Common practice, no source; the safety data sheets of resin and hardener come first. A plan that only casts asks
-    for its pours' resins and cups, and for no press.
+    Raises InputError for an outline without a length where cloth is cut. Common practice, no source; the safety data
+    sheets of resin and hardener come first. A plan that only casts asks for its pours' resins and cups, and for no
+    press.
     """
     if not result.plan.lays and result.budget.castings:
         items = (*_shop(result, ready), *_pouring(result), *_people(result, cast_sheets(result)))

@@ -53,14 +53,12 @@ HOT_FOR_S = 900.0
 def hot_cup(measured_K: float) -> HotCup | None:
     """Return what a cup's measured temperature alone says. None where it says nothing.
 
+    >>> hot_cup(317.15), hot_cup(318.15).word, hot_cup(333.15).word
+    (None, 'empty now', 'outside now')
+
     Parameters
     ----------
     measured_K : Temperature of the mix in its cup [K]
-
-    Examples
-    --------
-    >>> hot_cup(317.15), hot_cup(318.15).word, hot_cup(333.15).word
-    (None, 'empty now', 'outside now')
     """
     return next((row for row in HOT_CUPS if measured_K >= row.from_K), None)
 
@@ -75,14 +73,12 @@ def empty_by_s(low_s: float, heat: HeatClass) -> float:
 
     The only deadline of a cup that anybody is shown.
 
+    >>> [empty_by_s(3000.0, heat) for heat in ("warm", "hot", "runaway")]
+    [3000.0, 2700.0, 2400.0]
+
     Parameters
     ----------
     low_s : Low edge of its life [s]
-
-    Examples
-    --------
-    >>> [empty_by_s(3000.0, heat) for heat in ("warm", "hot", "runaway")]
-    [3000.0, 2700.0, 2400.0]
     """
     return low_s * EMPTY_BY[heat]
 
@@ -104,17 +100,15 @@ class Due:
 def cup_due(contact_s: float, low_s: float, high_s: float, heat: HeatClass) -> Due:
     """Return when a cup has to be emptied.
 
+    >>> due = cup_due(0.0, 3000.0, 4000.0, "runaway")
+    >>> [due.stage(at_s) for at_s in (1799.0, 1800.0, 2400.0, 3000.0, 4000.0)]
+    ['fresh', 'soon', 'now', 'may be over', 'past']
+
     Parameters
     ----------
     contact_s : First contact of resin and hardener [s]
     low_s : When it may be thick: low edge of the 80 % band, on the same clock [s]
     high_s : High edge [s]
-
-    Examples
-    --------
-    >>> due = cup_due(0.0, 3000.0, 4000.0, "runaway")
-    >>> [due.stage(at_s) for at_s in (1799.0, 1800.0, 2400.0, 3000.0, 4000.0)]
-    ['fresh', 'soon', 'now', 'may be over', 'past']
     """
     return _due(contact_s, contact_s + empty_by_s(low_s - contact_s, heat), low_s, high_s)
 
@@ -122,18 +116,16 @@ def cup_due(contact_s: float, low_s: float, high_s: float, heat: HeatClass) -> D
 def part_due(contact_s: float, low_s: float, high_s: float, closing_s: float) -> Due:
     """Return when everything but the closing of the press has to stop for a batch on the part.
 
+    >>> due = part_due(0.0, 6000.0, 9000.0, 360.0)
+    >>> due.by_s, due.stage(5000.0), due.stage(6000.0)
+    (5340.0, 'soon', 'may be over')
+
     Parameters
     ----------
     contact_s : First contact of resin and hardener [s]
     low_s : When the press must be closed: low edge of its open life, on the same clock [s]
     high_s : High edge [s]
     closing_s : How long closing the press takes [s]
-
-    Examples
-    --------
-    >>> due = part_due(0.0, 6000.0, 9000.0, 360.0)
-    >>> due.by_s, due.stage(5000.0), due.stage(6000.0)
-    (5340.0, 'soon', 'may be over')
     """
     return _due(contact_s, low_s - closing_s - CLOSING_SPARE_S, low_s, high_s)
 

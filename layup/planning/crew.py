@@ -200,8 +200,6 @@ def usual_bench_s(plan: Plan, step: Step) -> float:
 
     Whole minutes, one at least. Raises InputError for a strip or an overhang where the outline has no length.
 
-    Examples
-    --------
     >>> from layup.planning.outline import Outline
     >>> from layup.planning.plan import FibreTarget
     >>> face = BondStep("base", 0.0, "base sheet", 60.0)

@@ -25,11 +25,8 @@ from layup.units import cloth_length
 def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
     """Return the area of one ply's cloth for one piece, as cut, the overhang included.
 
-    Raises InputError for a strip or an overhang where the outline has no length.
-
-    Notes
-    -----
-    The step's overhang goes before the outline's own. A strip hangs over at its two ends only.
+    Raises InputError for a strip or an overhang where the outline has no length. The step's overhang goes before the
+    outline's own. A strip hangs over at its two ends only.
     """
     overhang = overhang_m(outline, step)
     if step.width_m is None:
@@ -40,12 +37,9 @@ def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
 def covered_area_m2(outline: Outline, step: FabricStep) -> float:
     """Return the area of one ply's cloth that stays on one piece once it is trimmed.
 
-    Raises InputError for a strip where the outline has no length; RangeError for a strip wider than the piece.
-
-    Notes
-    -----
-    A strip counts its whole rectangle, at most the piece's own area: where the ends of the piece are narrower than the
-    strip a little too much is counted as staying.
+    Raises InputError for a strip where the outline has no length; RangeError for a strip wider than the piece. A strip
+    counts its whole rectangle, at most the piece's own area: where the ends of the piece are narrower than the strip a
+    little too much is counted as staying.
     """
     body = shape(outline)
     if step.width_m is None:

@@ -57,17 +57,15 @@ class Fit:
 def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence[str] = ()) -> Fit:
     """Judge a plan. Raises RangeError for stated viscosities that contradict each other.
 
-    Parameters
-    ----------
-    chance : Odds of closing in time, 0 to 1; None where they are not drawn [-]
-    against : What else forbids it: wet wood, a night too cold, damp air [-]
-
-    Notes
-    -----
     Does not fit: batches that miss a limit, a pour made in the day that cannot leave its cup in time, be weighed or
     join the one before, a shop too cold or damp for a resin, a press beyond what it bears. Tight: less to spare than a
     tenth of a life or five minutes (of a pour a tenth), odds under 90 %, a mix that gets too thick on the part to wet
     cloth while it is laid, or to leave under the press, a foam that creeps or a bag that gives too little.
+
+    Parameters
+    ----------
+    chance : Odds of closing in time, 0 to 1; None where they are not drawn [-]
+    against : What else forbids it: wet wood, a night too cold, damp air [-]
     """
     poured = _poured_today(result)
     thick = thick_in_the_cup(result)

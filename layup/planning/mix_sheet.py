@@ -86,8 +86,9 @@ def mix_sheet(
 ) -> MixSheet:
     """Write the mix sheet of one batch.
 
-    Raises RangeError for a batch so small that the scale or the measure cannot tell its
-    resin; InputError for a volume asked of components without density.
+    Raises RangeError for a batch so small that the scale or the measure cannot tell its resin; InputError for a volume
+    asked of components without density. A scale's reading may be wrong by half its last digit, a measure by half a
+    step; the zero after taring is taken as exact.
 
     Parameters
     ----------
@@ -95,11 +96,6 @@ def mix_sheet(
     cup_g : The most mix that the largest cup may hold, above 0; None where that is not limited [g]
     measure_step_ml : Distance between the marks of the measuring cup, or one pump stroke, 0.0001 to 1000; None to weigh
         only [ml]
-
-    Notes
-    -----
-    A scale's reading may be wrong by half its last digit, a measure by half a step; the zero after taring is taken
-    as exact.
     """
     parts = parts_by_mass(datasheet)
     digit_g = scale.readability_g

@@ -115,16 +115,14 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
 
     What is known, then straight down to the night's temperature in 8 h, and held there.
 
+    >>> forecast(294.15, night_K=279.15)
+    ((0.0, 294.15), (28800.0, 279.15))
+
     Parameters
     ----------
     so_far : The mould until now: one temperature, or (time_s, temperature_K) points [K]
     now_s : Until when it is known, 0 or more [s]
     night_K : Coldest temperature of the night; None keeps the last one [K]
-
-    Examples
-    --------
-    >>> forecast(294.15, night_K=279.15)
-    ((0.0, 294.15), (28800.0, 279.15))
     """
     require_between("time since closing", now_s, 0.0, float("inf"), unit="s", open_high=True)
     known = ((0.0, float(so_far)),) if isinstance(so_far, float | int) else so_far

@@ -64,21 +64,19 @@ def odds(
 
     Raises RangeError for no batches to draw, or a number out of range.
 
-    Parameters
-    ----------
-    draws : Days to draw, 100 to 1 000 000 [-]
-    seed : Start of the random numbers: the same seed gives the same odds [-]
-    day_pace : Spread of the crew's pace from day to day, as a logarithm, 0 to 1 [-]
-    batch_pace : Spread of the pace from batch to batch within a day, as a logarithm, 0 to 1 [-]
-
-    Notes
-    -----
     One draw is one day: the unsure things about the resin are normal, z_i with their covariance, and all batches share
     them. A cup lives t exp(sum S_i z_i), mix once it is laid L + sum s_i z_i, both read at the share of this draw's own
     cup life at which it is laid, first or last, whichever sets earlier; none sets before it is laid. Times of mixing,
     laying and closing are stretched by exp(day_pace z + batch_pace z_b). A day is lost if a cup is past `empty by`, the
     one deadline of a cup, or thickens before it is empty, or if mix sets before the press is closed; it is booked on
     what happens first. Within 0.04 of integrating each draw in full.
+
+    Parameters
+    ----------
+    draws : Days to draw, 100 to 1 000 000 [-]
+    seed : Start of the random numbers: the same seed gives the same odds [-]
+    day_pace : Spread of the crew's pace from day to day, as a logarithm, 0 to 1 [-]
+    batch_pace : Spread of the pace from batch to batch within a day, as a logarithm, 0 to 1 [-]
     """
     if not split.batches:
         raise RangeError("odds", "have no batches to draw", todo="make the plan fit first")

@@ -272,14 +272,8 @@ def ring_m(outline: Outline, what: str) -> list[Point]:
 
 
 def area_m2(outline: Outline) -> float:
-    """Return the area of one piece.
+    """Return the area of one piece [m^2].
 
-    Returns
-    -------
-    Area [m^2]
-
-    Examples
-    --------
     >>> area_m2(Outline(polyline_m=((0.0, 0.0), (2.0, 0.0), (0.0, 1.0))))
     1.0
     """
@@ -383,16 +377,14 @@ def with_ends(stations_m: Sequence[Edges], length_m: float, ends: Ends) -> list[
 
     The stations from end to end. Raises RangeError for a station beyond the length, or a length far off the stations.
 
+    >>> with_ends([(0.1, 0.06, 0.06), (1.0, 0.05, 0.05)], 1.0, "straight")[0]
+    (0.0, 0.06, 0.06)
+
     Parameters
     ----------
     stations_m : From the tail, which is at 0, to the tip [m]
     length_m : The length of the piece [m]
     ends : round: half an ellipse from the last station on; straight: as wide as there, cut off square [-]
-
-    Examples
-    --------
-    >>> with_ends([(0.1, 0.06, 0.06), (1.0, 0.05, 0.05)], 1.0, "straight")[0]
-    (0.0, 0.06, 0.06)
     """
     first, last = stations_m[0], stations_m[-1]
     if len(stations_m) > 1 and max(first[0], length_m - last[0]) > LONGEST * length_m:

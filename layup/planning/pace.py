@@ -17,14 +17,12 @@ BATCH_PACE = 0.10
 def day_pace(passes: int, run_pace: float = RUN_PACE) -> float:
     """Return how far the next run of a plan is from its minutes.
 
+    The standard deviation of the logarithm of the time [-]: each pass makes the mean surer, none one run like the next.
+
     Parameters
     ----------
     passes : Runs whose mean its minutes are, 0 where they are guessed [-]
     run_pace : How far one run is from the next, as a logarithm [-]
-
-    Returns
-    -------
-    Standard deviation of the logarithm of the time: each pass makes the mean surer, none one run like the next [-]
     """
     return hypot(run_pace, run_pace / sqrt(passes) if passes else GUESS_PACE)
 

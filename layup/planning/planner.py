@@ -257,19 +257,16 @@ def temperature_window(
 ) -> Window:
     """Plan the same work in shops from cold to hot.
 
-    Raises RangeError for a range that runs backwards, or fewer than two temperatures.
+    Raises RangeError for a range that runs backwards, or fewer than two temperatures. Each sample is split anew, with
+    the pace of today. Cans and part follow the shop unless the shop states their own temperature. The ends of the
+    interval are found to 1/32 of the distance of two samples. The dew point is that of today's air, warmed or cooled
+    without drying it.
 
     Parameters
     ----------
     coldest_K : Coldest shop to try [K]
     hottest_K : Hottest shop to try, above `coldest_K` [K]
     samples : How many temperatures, 2 to 1000 [-]
-
-    Notes
-    -----
-    Each sample is split anew, with the pace of today. Cans and part follow the shop unless the shop states their own
-    temperature. The ends of the interval are found to 1/32 of the distance of two samples. The dew point is that of
-    today's air, warmed or cooled without drying it.
     """
     require_between("hottest shop", hottest_K, coldest_K, 333.15, unit="K", open_low=True)
     require_between("temperatures to try", samples, 2, 1000)

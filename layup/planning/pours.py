@@ -249,18 +249,16 @@ def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
 
     As "piece 1 left", or "layer 1 of 3, in all 4"; empty where there is one place alone.
 
+    >>> from layup.planning.channel import Channel
+    >>> wall = CastStep("walls", 60.0, "resin", None, 4, channel=Channel(0.008, 0.012))
+    >>> [place_words(wall, 2, at / 4, 1 / 4) for at in range(4)]
+    ['piece 1 left', 'piece 1 right', 'piece 2 left', 'piece 2 right']
+
     Parameters
     ----------
     pieces : How many pieces are cast [-]
     begin : How much of it is filled before, 0 to 1 [-]
     share : How much of it the pour fills, above 0 to 1 [-]
-
-    Examples
-    --------
-    >>> from layup.planning.channel import Channel
-    >>> wall = CastStep("walls", 60.0, "resin", None, 4, channel=Channel(0.008, 0.012))
-    >>> [place_words(wall, 2, at / 4, 1 / 4) for at in range(4)]
-    ['piece 1 left', 'piece 1 right', 'piece 2 left', 'piece 2 right']
     """
     sides = SIDES[step.channel.sides] if step.channel else ("",)
     names = [
@@ -279,7 +277,10 @@ def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
 
 
 def pours_left(done: float, each: float, fits: Callable[[float], bool], weighs: Callable[[float], bool]) -> list[float]:
-    """Return the shares of a casting that are still to pour, in order.
+    """Return the shares of a whole casting that are still to pour, in order [-].
+
+    They end where the pours planned before did, so that colours stay where they were; one that would go off in its cup
+    is halved, and one that the scale cannot weigh goes with the next.
 
     Parameters
     ----------
@@ -287,15 +288,6 @@ def pours_left(done: float, each: float, fits: Callable[[float], bool], weighs: 
     each : How much of it each pour was planned to fill, above 0 to 1 [-]
     fits : Whether a pour of a share leaves its cup in time [-]
     weighs : Whether the scale weighs a pour of a share [-]
-
-    Returns
-    -------
-    Shares of the whole casting [-]
-
-    Notes
-    -----
-    They end where the pours planned before did, so that colours stay where they were; one that would go off in its cup
-    is halved, and one that the scale cannot weigh goes with the next.
     """
     shares: list[float] = []
     begin, carried = done, 0.0

@@ -232,9 +232,7 @@ def _flat_share(plan: Plan) -> float:
 def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float | None:
     """Find how much of the pressure reaches the long edges under a caul that is clamped along its middle.
 
-    Returns
-    -------
-    As a share of the mean across the board, below 0 where the caul lifts; None where the width is not known [-]
+    As a share of the mean across the board [-], below 0 where the caul lifts; None where the width is not known.
     """
     widest_m = shape(plan.outline).widest_m
     if widest_m is None:

@@ -239,15 +239,13 @@ class Readiness:
 def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None = None) -> Readiness:
     """Say whether to begin a press day.
 
-    Parameters
-    ----------
-    chance : Odds of closing in time, 0 to 1; None where they are not drawn [-]
-
-    Notes
-    -----
     No: too cold for the resin, air too damp, wood too wet, batches that do not fit, or a night after which the part
     does not come out in time and no heating makes it. Wait: a plan that is tight, and what a person can still put right
     or has to arrange. The night of a casting plan is that of its casting, which nothing presses.
+
+    Parameters
+    ----------
+    chance : Odds of closing in time, 0 to 1; None where they are not drawn [-]
     """
     (under_press, words), outlook = pressed(result), outlook.after(result.plan.forecast)
     part = under_press(result.shop.surface_K)

@@ -114,18 +114,14 @@ def remedies(
     """Find the changes that make a plan fit, or a tight one not tight, the least effort first.
 
     Those that fit, by effort, then those that leave it tight; if none does, those that gain something and cost nothing,
-    the most first.
+    the most first. Every one is judged as `readiness` judges a plan, odds and night included. Two together are tried
+    only where no one alone makes it fit.
 
     Parameters
     ----------
     other_resins : Laminating resins to try instead, by id [-]
     outlook : The night and the wood; None for a night as warm as the shop [-]
     with_people : The same plan with so many people; None takes the pace of those there are [-]
-
-    Notes
-    -----
-    Every one is judged as `readiness` judges a plan, odds and night included. Two together are tried only where no one
-    alone makes it fit.
     """
     given, nights = outlook or NightOutlook(), dict[tuple[str, float], Night]()
 

@@ -75,24 +75,19 @@ def poured_from_one_tare_g(shown_g: Sequence[float]) -> tuple[float, ...]:
 def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float | None = None) -> Verdict:
     """Judge what is in the cup, and say what would bring it back on ratio.
 
-    Raises RangeError for lists of different lengths.
+    Raises RangeError for lists of different lengths. Within 2 % nothing is added; to 5 % the mix is usable; beyond it
+    is off ratio (common practice, no source).
+
+    >>> verdict((200.0, 66.0), (100, 30)).word
+    'off ratio'
+    >>> [round(grams, 3) for grams in verdict((200.0, 66.0), (100, 30)).add_g]
+    [20.0, 0.0]
 
     Parameters
     ----------
     poured_g : Mass of each component in the cup, resin first and above 0 [g]
     parts : Parts by mass, in the same order, 0.001 to 100 000 each [-]
     cup_g : The most mix that the cup may hold, above 0; None where that is not known [g]
-
-    Notes
-    -----
-    Within 2 % nothing is added; to 5 % the mix is usable; beyond it is off ratio (common practice, no source).
-
-    Examples
-    --------
-    >>> verdict((200.0, 66.0), (100, 30)).word
-    'off ratio'
-    >>> [round(grams, 3) for grams in verdict((200.0, 66.0), (100, 30)).add_g]
-    [20.0, 0.0]
     """
     off = off_ratio(poured_g, parts)
     if cup_g is not None:

@@ -304,18 +304,14 @@ class ToMix:
 def credited(usable_g: float, needs: Sequence[Need]) -> tuple[tuple[int, float], ...]:
     """Share out mix left over in a cup to the steps to come.
 
+    Each step that it goes to, with the share of it that it lays, 0 to 1 [-].
+
+    >>> credited(50.0, [Need(4, 40.0, 1.0), Need(5, 100.0, 0.5)])
+    ((4, 1.0), (5, 0.1))
+
     Parameters
     ----------
     usable_g : What of it gets onto the part, 0 or more [g]
-
-    Returns
-    -------
-    Each step that it goes to, with the share of it that it lays, 0 to 1 [-]
-
-    Examples
-    --------
-    >>> credited(50.0, [Need(4, 40.0, 1.0), Need(5, 100.0, 0.5)])
-    ((4, 1.0), (5, 0.1))
     """
     found = []
     for need in needs:
@@ -337,17 +333,15 @@ def shrunk(
     Those still to mix, each by as much lighter as it lays less; one that would be lighter than `smallest_g` weighs
     that, or what it did where it was lighter; one with nothing left to lay is gone.
 
+    >>> waiting = [ToMix(2, 120.0, ((4, 1.0),)), ToMix(3, 90.0, ((5, 1.0),))]
+    >>> shrunk(waiting, {4: 100.0, 5: 70.0}, {4: 0.25, 5: 1.0}, 50.0)
+    (ToMix(batch=2, mass_g=95.0, serves=((4, 0.75),)),)
+
     Parameters
     ----------
     mix_g : The mix that each step lays [g]
     taken : The share of each step that they need not lay any more, 0 to 1 [-]
     smallest_g : The least that the scale weighs close enough to the ratio [g]
-
-    Examples
-    --------
-    >>> waiting = [ToMix(2, 120.0, ((4, 1.0),)), ToMix(3, 90.0, ((5, 1.0),))]
-    >>> shrunk(waiting, {4: 100.0, 5: 70.0}, {4: 0.25, 5: 1.0}, 50.0)
-    (ToMix(batch=2, mass_g=95.0, serves=((4, 0.75),)),)
     """
     rest, found = dict(taken), []
     for batch in batches:

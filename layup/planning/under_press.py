@@ -260,17 +260,13 @@ class PressAct:
 def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tuple[PressAct, ...]:
     """Find what is done at the press once it is closed, in order.
 
-    First the rounds to full force or pressure, due at once, then those that come again.
+    First the rounds to full force or pressure, due at once, then those that come again. Half the force on all of them
+    first, then all of it, from the middle outwards; again after 5 and 15 minutes, as resin flows out and the force
+    falls. A bladder is raised in two steps with a look for leaks between them. All of it common practice, no source.
 
     Parameters
     ----------
     pieces : How many such pieces are closed, each with a row of its own [-]
-
-    Notes
-    -----
-    Half the force on all of them first, then all of it, from the middle outwards; again after 5 and 15 minutes, as
-    resin flows out and the force falls. A bladder is raised in two steps with a look for leaks between them. All of it
-    common practice, no source.
     """
     again_s = AGAIN_s[press.method]
     if press.in_a_row:
