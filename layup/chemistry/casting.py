@@ -1,7 +1,4 @@
-"""Cast sidewalls and tips: how much, in how many pours, in which colours, and when each is due.
-
-What water does to a urethane, and what an isocyanate may do to you.
-"""
+"""Cast sidewalls and tips: how much, in how many pours, in which colours, when; and what water and isocyanate do."""
 
 from __future__ import annotations
 

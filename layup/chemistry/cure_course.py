@@ -1,9 +1,7 @@
-"""The course of a resin on the part: conversion, glass and the maker's clock at any time of it.
+"""The course of a resin on the part through the mould's temperature: conversion, glass and the maker's clock.
 
-Time is the integration variable here, for a glassy resin all but stops; conversion is carried as
-y = ln((a0 + a)/(a0 (1 - a))), so that it cannot leave 0 to 1.
-
-Follow a resin on the part through the mould's temperature.
+Time is the integration variable here, for a glassy resin all but stops; conversion is carried as y = ln((a0 + a)/(a0 (1
+- a))), so that it cannot leave 0 to 1.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""When a part may leave the mould: the maker's time is up, and the resin is a glass.
-
-Earliest demoulding with its 80 % band: what a datasheet, a glass and a stated time leave unsure.
-"""
+"""When a part may leave the mould, with its 80 % band: the maker's time is up, and the resin is a glass."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""The glass transition of a setting resin, and how a resin that has turned to glass stops itself.
-
-What a resin's maker says of demoulding: hours at a few temperatures, read as one clock.
-"""
+"""The glass transition of a setting resin, how a glass stops itself; a maker's demoulding times, read as one clock."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Mixing a resin system: its ratio by mass, and whether that ratio fits its chemistry.
-
-What a scale can tell: the ratio error hidden in its last digit, and the batch large enough for it.
-"""
+"""Mixing a resin system: its ratio by mass, whether that fits its chemistry, and what the scale's digit hides of it."""
 
 from __future__ import annotations
 

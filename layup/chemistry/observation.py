@@ -1,7 +1,4 @@
-"""What a person sees or measures of a batch, as the model's own quantities.
-
-Learn from what a batch does: an observation moves the rate law and narrows the band of all that follows.
-"""
+"""What a person sees or measures of a batch, and how it moves the rate law and narrows the band of all that follows."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Mix ratios as numbers: between mass and volume, over a batch, against what was poured, and put right.
-
-Stoichiometry: how much hardener the reactive groups of a resin call for.
-"""
+"""Mix ratios as numbers: between mass and volume, over a batch, against what was poured; and stoichiometry."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""The stages of a batch, each followed as one leg of its course.
-
-One batch from first contact on: in the cup, then on the part, keeping its conversion when it is poured.
-"""
+"""One batch from first contact on, stage by stage: in the cup, then on the part, keeping its conversion when poured."""
 
 from __future__ import annotations
 

@@ -247,7 +247,6 @@ class Beside:
         return self.server is not None
 
     async def stop(self) -> None:
-        """Close the pages."""
         if self.server is not None:
             await self.server.stop()
         self.server = None

@@ -81,7 +81,6 @@ def _notes(workshop: Workshop) -> tuple[NextTime, ...]:
 
 
 def note_lines(notes: tuple[NextTime, ...], *, width: int) -> list[str]:
-    """Return the open notes as numbered lines."""
     lines = []
     for number, note in enumerate(notes, 1):
         lines += hanging(f"{number:>3}  ", note.words, width)

@@ -134,7 +134,6 @@ def _hours(planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
 
 
 def hours_data(hours: tuple[Hour, ...]) -> dict[str, object]:
-    """Return a day by its hours for a program."""
     best = best_hour(hours)
     return {
         "hours": [

@@ -61,7 +61,6 @@ def outlook_of(args: argparse.Namespace, assumed: list[str]) -> NightOutlook:
 
 
 def ready_data(ready: Readiness) -> dict[str, object]:
-    """Return the answer whether to begin."""
     heating = ready.heating
     return {
         "answer": ready.answer,
@@ -252,7 +251,6 @@ def days_lines(days: Days | None, *, width: int) -> list[str]:
 
 
 def days_data(days: Days | None) -> dict[str, object] | None:
-    """Return the days before for a program."""
     if days is None:
         return None
     return {

@@ -51,7 +51,6 @@ class LifeQuestion:
     shop_K: float
 
     def band(self) -> LifeBand:
-        """Return the life with its band."""
         return predict_band(
             self.calibration, self.vessel, mass_g=self.mass_g, start_K=self.start_K, ambient=self.shop_K
         )

@@ -74,7 +74,6 @@ def _summary(summary: Summary) -> dict[str, object]:
 
 
 def review_data(found: Review) -> dict[str, object]:
-    """Return a review as data."""
     state = found.kept.state
     return {
         "session": found.kept.name,

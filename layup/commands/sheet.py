@@ -85,7 +85,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
-    """Return the wall sheet as lines of text."""
     lines = [sheet.title, sheet.under, sheet.answer] if sheet.items else []
     for words in sheet.reasons if sheet.items else ():
         lines += hanging("- ", words, width)

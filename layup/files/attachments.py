@@ -1,9 +1,8 @@
 """What a plan names beside itself: a drawing of the outline, the course of the shop's temperature.
 
 A drawing is points in a CSV table, or curves exported as DXF or SVG; the outline is a closed polyline in metres. Curves
-are flattened so that they stay within `TOLERANCE_m` of the drawing, and loose ones are joined end to end.
-
-A forecast is one temperature, a day's swing, times of day with temperatures, or a CSV file of both.
+are flattened so that they stay within `TOLERANCE_m` of the drawing, and loose ones are joined end to end. A forecast is
+one temperature, a day's swing, times of day with temperatures, or a CSV file of both.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """A file in the making: what it was, what it is to say, each step back; kept beside the workshop until it is written.
 
-Beside them, the dials that were turned over a plan.
-
-The draft outlives the program however that ends: each change is on the disk before the next one.
+Beside them, the dials that were turned over a plan. The draft outlives the program however that ends: each change is on
+the disk before the next one.
 """
 
 from __future__ import annotations

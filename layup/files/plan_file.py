@@ -1,7 +1,4 @@
-"""Read plan.toml: the part, the bench order, the crew and the shop's tools.
-
-The tables of a plan file around its steps: losses, closing, and the shop's tools and crew.
-"""
+"""Read plan.toml: the part, the bench order, losses and closing, the crew and the shop's tools."""
 
 from __future__ import annotations
 

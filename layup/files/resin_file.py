@@ -1,8 +1,7 @@
 """Read resins/NAME.toml: what a datasheet states, nothing derived.
 
-What a resin file may state and hardly means: numbers that no datasheet has, or that do not go together.
-
-The limits are common practice, no source; what is found is a warning, and the file stays usable.
+A warning where it states what it hardly means, numbers that no datasheet has or that do not go together: the limits are
+common practice, no source.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """TOML with line numbers: tomllib reads the values, a small scanner finds the line of every key.
 
-Turn what pydantic finds wrong in a document into Problems: a line, a key, plain words and the nearest name.
-
-Read a file that anybody may have put there: never wait for what is no file, and never read more than is allowed.
+What pydantic finds wrong in a document becomes Problems: a line, a key, plain words and the nearest name. A file may be
+there by anybody's hand: never wait for what is no file, and never read more than is allowed.
 """
 
 from __future__ import annotations
@@ -330,7 +329,6 @@ def key_name(path: KeyPath) -> str:
 
 
 def problem_at(document: Document, path: KeyPath, message: str, hint: str = "", *, warning: bool = False) -> Problem:
-    """Make a Problem at the line of `path`."""
     return Problem(document.file, document.line(path), key_name(path), message, hint, warning)
 
 

@@ -51,7 +51,6 @@ class Can:
     expires: datetime.date | None = None
 
     def expired(self, today: datetime.date) -> bool:
-        """Return whether it is past its date."""
         return self.expires is not None and self.expires < today
 
     def caution(self, today: datetime.date) -> str:

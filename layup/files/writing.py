@@ -163,7 +163,6 @@ class _Text:
         self.document = _parsed(text)
 
     def as_string(self) -> str:
-        """Return the whole text."""
         return self.document.as_string()
 
     def put(self, path: KeyPath, value: object) -> None:
@@ -322,7 +321,6 @@ def _has_header(key: Key, item: Item) -> bool:
 
 
 def _tables(item: Item) -> Sequence[Table]:
-    """Return the tables that an item is."""
     return item.body if isinstance(item, AoT) else [item] if isinstance(item, Table) else []
 
 

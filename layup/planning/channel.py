@@ -53,12 +53,10 @@ class Channel:
 
     @property
     def section_m2(self) -> float:
-        """Return its section [m^2]."""
         return trapezium_m2(self.width_m, self.bottom_m or self.width_m, self.depth_m)
 
     @property
     def section_words(self) -> str:
-        """Its width and depth."""
         bottom = "" if self.bottom_m is None else f", {length(self.bottom_m, 'g')} at the bottom"
         return f"{length.digits(self.width_m, 'g')} x {length(self.depth_m, 'g')}{bottom}"
 

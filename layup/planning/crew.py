@@ -1,8 +1,6 @@
 """The work at the bench: what is laid in which order, how long it takes this crew, and where a batch may end.
 
-How long a step may take, before anybody has done it.
-
-A job to split: the work left, the crew that does it, and what one batch may weigh.
+How long a step may take, before anybody did it. A job to split: the work left, its crew, what one batch may weigh.
 """
 
 from __future__ import annotations

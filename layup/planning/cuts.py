@@ -1,10 +1,6 @@
-"""The cut list: what to cut from the roll before the resin is opened.
-
-The cloth of a fabric step on one piece: what is cut, and what stays once it is trimmed.
+"""The cut list: what to cut from the roll before the resin is opened, what stays of it once trimmed, and what it costs.
 
 The cutting template: how far both edges of a piece lie from its centre line.
-
-What the job costs, where prices are given.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""How far a day is from its minutes: guessed, or told by the runs of the plan before.
-
-Standard deviations of logarithms.
-"""
+"""How far a day is from its minutes, guessed or told by earlier runs of the plan: standard deviations of logarithms."""
 
 from __future__ import annotations
 

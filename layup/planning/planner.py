@@ -50,7 +50,6 @@ class Settings:
 
     @property
     def shop(self) -> Shop:
-        """Return the shop that they state."""
         return Shop(self.temperature_K, relative_humidity=self.relative_humidity, resin_K=self.cans_K)
 
 

@@ -1,8 +1,7 @@
 """How a batch is measured out: what the scale or the measuring cup shows for each component, and how exact that is.
 
-What the scale really showed: on ratio or off, and the grams that put it right.
-
-The limits of 2 % and 5 % for an amine's ratio are common practice, no source; the maker's own come first.
+And what the scale really showed: on ratio or off, and the grams that put it right. The limits of 2 % and 5 % for an
+amine's ratio are common practice, no source; the maker's own come first.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """The charts of a report: the day as planned and as it went, the temperatures, and the time to spare.
 
-Pieces of SVG: a scale, bars, lines, letters, drawn in greys, textures and dashes and never in colour alone.
-
-A report as blocks of plain text, before it is HTML or Markdown. Nothing in a block is markup.
+Pieces of SVG, drawn in greys, textures and dashes and never in colour alone. With them the blocks of plain text that a
+report is before it is HTML or Markdown: nothing in a block is markup.
 """
 
 from __future__ import annotations
@@ -70,7 +69,6 @@ class Canvas:
         )
 
     def line(self, points: SvgPoints, *, dash: str = "", width: float = 1.4, stroke: str = "#000") -> None:
-        """Draw a line through points."""
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
         dashes = f' stroke-dasharray="{dash}"' if dash else ""
         self.parts.append(f'<polyline points="{path}" fill="none" stroke="{stroke}" stroke-width="{width:g}"{dashes}/>')
@@ -351,7 +349,6 @@ def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, tr
 
 
 def _day_words(track: Track) -> str:
-    """Return the chart in words."""
     late = [step for step in track.steps if (step.over_s or 0.0) > 60.0]
     steps = ", ".join(f"{step.name} {in_minutes(step.over_s or 0.0, '+.0f')}" for step in late)
     closed = "" if track.closed_s is None else f" The press was closed after {in_minutes(track.closed_s)}."

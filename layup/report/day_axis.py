@@ -50,7 +50,6 @@ class DayAxis:
         return round(share * self.end_s / 60.0)
 
     def cell_of(self, at_s: float, width: int) -> int:
-        """Return the cell that a moment stands in."""
         return LABEL + column(at_s, 0.0, self.end_s, max(width - LABEL, 1))
 
     def lines(self, at_s: float, clock: str, *, width: int, rows: int) -> list[str]:

@@ -58,7 +58,6 @@ def hindsight(found: Review, workshop: Workshop, clock: Clock) -> Hindsight:
 
 
 def hindsight_data(seen: Hindsight) -> dict[str, object]:
-    """Return hindsight as data."""
     turned, changed = seen.decided, seen.changed
     return {
         "decided": None if turned is None else asdict(turned),
@@ -109,7 +108,6 @@ def changed_rows(changed: ChangedDays) -> list[tuple[str, str]]:
 
 
 def changed_lines(changed: ChangedDays, *, width: int) -> list[str]:
-    """Return the changed days as a table for people."""
     if not changed.rows:
         return [f"The same day: {spare_of(changed.own_spare_s)}; no single change leaves more."]
     rows = changed_rows(changed)

@@ -92,7 +92,6 @@ class BatchSheet:
 
     @property
     def title(self) -> str:
-        """Return its heading."""
         return f"{self.what} {self.batch} of {self.batches}: {mass(self.mass_g)}"
 
 
@@ -136,7 +135,6 @@ class PrintSheet:
 
     @property
     def groups(self) -> tuple[tuple[str, tuple[Item, ...]], ...]:
-        """Return the items by group, in order."""
         return tuple((name, tuple(found)) for name, found in groupby(self.items, key=lambda item: item.group))
 
 
@@ -379,7 +377,6 @@ section.list { font-size: .88em; }
 
 
 def wall_html(sheet: PrintSheet) -> str:
-    """Return the wall sheet as a page."""
     first = f"{escape(sheet.under)}<br><strong>{escape(sheet.answer)}</strong>"
     parts = [f"<h1>{escape(sheet.title)}</h1>", f'<p class="under"><span>{first}</span><span>{START}</span></p>']
     parts += [f"<p>{escape(words)}</p>" for words in sheet.reasons]

@@ -60,7 +60,6 @@ POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
 def html(title: str, blocks: Sequence[Block]) -> str:
-    """Return a report as a page."""
     return page(title, STYLE, "\n".join(_html_block(block) for block in blocks))
 
 
@@ -125,7 +124,6 @@ _LIST_OR_RULE = re.compile(r"^(\s*\d*)([-+=.)])(?=[\s=-]|$)", re.MULTILINE)
 
 
 def markdown(blocks: Sequence[Block]) -> str:
-    """Return a report as Markdown."""
     return "\n\n".join(_markdown_block(block) for block in blocks) + "\n"
 
 

@@ -1,7 +1,4 @@
-"""What a report says of one session, as blocks: the verdict, the findings, the day, what was built, the log.
-
-A review as lines of text: the verdict, the findings, the day as bars, what was built.
-"""
+"""What a report says of one session, as blocks and as lines: the verdict, the findings, the day, what was built, the log."""
 
 from __future__ import annotations
 
@@ -79,7 +76,6 @@ def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
 
 
 def sentence(words: str) -> str:
-    """Return words as a sentence."""
     whole = words[:1].upper() + words[1:]
     return whole if whole.endswith((".", "!", "?")) else f"{whole}."
 
@@ -219,7 +215,6 @@ def percent(estimate: Estimate | None) -> str:
 
 
 def grams(estimate: Estimate) -> str:
-    """Return a mass with its uncertainty."""
     return f"{mass.digits(estimate.value)} ± {mass(estimate.sd, '.1f')}"
 
 

@@ -316,7 +316,6 @@ def _cut_short(scene: Scene, held_s: float, ready_s: Band, warmed_s: Band) -> Ce
 
 
 def _pressed(scene: Scene) -> list[BatchState]:
-    """Return the batches that were under the press."""
     return [batch for batch in scene.state.batches if batch.pressed_s is not None and batch.mixed_s is not None]
 
 

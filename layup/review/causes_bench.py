@@ -1,7 +1,4 @@
-"""What goes wrong at the bench: slow steps, a press closed late, too little or too much resin, gaps in the log.
-
-What was left open, by the log, when the press was closed: steps that got no mix, and steps not logged as done.
-"""
+"""What goes wrong at the bench: slow steps, a late press, too little or too much resin, gaps, steps left without mix."""
 
 from __future__ import annotations
 

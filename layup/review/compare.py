@@ -50,7 +50,6 @@ class Comparison:
 
     @property
     def differing(self) -> tuple[Difference, ...]:
-        """The rows that differ."""
         return tuple(row for row in self.rows if row.differs)
 
     @property
@@ -351,7 +350,6 @@ class Aligned:
 
     @property
     def end_s(self) -> float:
-        """Where it ends."""
         return max(
             [0.0, *(side.end_s for side in self._sides()), *(at_s for at_s in self.closed_s if at_s is not None)]
         )

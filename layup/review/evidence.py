@@ -58,11 +58,9 @@ class EffectiveRecords:
     entries: tuple[Entry[Event], ...]
 
     def all(self, kind: type[E]) -> list[Entry[E]]:
-        """Return the entries of one kind."""
         return [Entry(seq, at_s, event) for seq, at_s, event in self.entries if isinstance(event, kind)]
 
     def of_batch(self, kind: type[E], batch: int) -> list[Entry[E]]:
-        """Return the entries of one kind that are about one batch."""
         return [entry for entry in self.all(kind) if getattr(entry.event, "batch", None) == batch]
 
 
@@ -381,7 +379,6 @@ class LogGap:
 
     @property
     def took_s(self) -> float:
-        """How long it was."""
         return self.burst[0].at_s - self.before.at_s
 
     def covers(self, at_s: float) -> bool:

@@ -87,7 +87,6 @@ def _program() -> str:
 
 
 def judged_of(found: Review) -> Judged:
-    """Return a review in short."""
     state, track = found.kept.state, found.track
     start, outcome = state.start, state.outcome
     tight = track.tightest if track else None

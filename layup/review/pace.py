@@ -331,7 +331,6 @@ class DryRun:
 
     @property
     def total_s(self) -> float:
-        """Return the time of all that was done."""
         return sum(self.steps_s.values()) + (self.closing_s or 0.0)
 
 

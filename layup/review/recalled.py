@@ -106,7 +106,6 @@ class _Story:
         self._results: dict[float, PlanResult] = {}
 
     def beside(self, shop_K: float | None) -> PlanResult:
-        """Return the plan for a shop."""
         key = round(shop_K or 0.0, 2)
         if key not in self._results:
             self._results[key] = plan_beside(self.plan, self.sheet, self.law, self.told, shop_K)
@@ -145,7 +144,6 @@ class _Held:
 
 
 def _causes(scene: Scene, told: ToldDay, point: Point) -> Iterator[tuple[FindingKind, _Held]]:
-    """Yield the causes that hold in one day."""
     for detector in (past_thickening, cup_too_large, closed_late):
         worst = max(detector(scene), key=lambda finding: finding.size, default=None)
         acquitted = detector is cup_too_large and told.look == "runny"  # somebody saw that it had not thickened

@@ -1,4 +1,4 @@
-"""What sessions teach of a resin: how fast it really is, how sure that is, and how it differs from day to day.
+"""What sessions teach of a resin: how fast it is, how sure, how it differs from day to day; and what is lost of it.
 
 Every observation of a batch moves the rate law by the pot-life engine's own assimilation, starting from the datasheet.
 The observations of one session share its lot, its thermometer and its weather: how much faster that makes all of them
@@ -6,8 +6,6 @@ is one more unsure thing of the session, with t from session to session beside s
 mean of s^2/n + t^2 and two cups of different mass still tell the heat they lose. It is dropped after the session. Trial
 cups of one day are one session. t is estimated from how far off each session's first observation is foretold, and
 pulled to what is usual while they are few.
-
-And what a workshop loses of it: what stays in cups, what is driven out.
 """
 
 from __future__ import annotations

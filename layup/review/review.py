@@ -1,7 +1,4 @@
-"""A session looked back on: its day on a time axis, its findings, what was built, and what the log leaves open.
-
-What the log does not say: the entries that would have told of a cause, where none was found.
-"""
+"""A session looked back on: its day on a time axis, its findings, what was built, and which entries the log lacks."""
 
 from __future__ import annotations
 

@@ -54,14 +54,11 @@ def signed_minutes(time_s: float) -> str:
 
 
 class Stretch(NamedTuple):
-    """From when to when."""
-
     begin_s: float
     end_s: float
 
     @property
     def took_s(self) -> float:
-        """How long it is."""
         return self.end_s - self.begin_s
 
 

@@ -1,7 +1,4 @@
-"""The verdict of a session in one sentence, what came of it and its first two causes, and why not.
-
-Why not: the causes that were considered and rejected, each with the number that rejects it.
-"""
+"""The verdict of a session in a sentence, what came of it, its first causes, and those that a number rejects."""
 
 from __future__ import annotations
 

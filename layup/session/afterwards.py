@@ -1,8 +1,7 @@
 """What is added to a session afterwards: how the part turned out, measurements, notes, photos.
 
-Photos are checked, copied into the session's folder and safe on the disk before the journal names them.
-
-A copy that a crash tore has no entry, so nothing shows it, and the next photo takes another name.
+Photos are checked, copied into the session's folder and safe on the disk before the journal names them; a copy that a
+crash tore has no entry, so nothing shows it, and the next photo takes another name.
 """
 
 from __future__ import annotations

@@ -293,7 +293,6 @@ class Sessions:
 
     @property
     def index_path(self) -> Path:
-        """Where the index is kept."""
         return self.workshop.sessions_folder / INDEX_NAME
 
     def all(self, *, progress: Callable[[int, int], None] | None = None) -> list[Summary]:
@@ -367,7 +366,6 @@ class Running:
 
     @property
     def is_dry(self) -> bool:
-        """Whether it is a dry run."""
         return self.state.start is not None and self.state.start.kind == "dry run"
 
     def runs(self, plan: str) -> bool:

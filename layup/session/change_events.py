@@ -38,7 +38,6 @@ class StepChange(Event):
         return CLOSED if state.closed_s is not None else still_to_do(state, self.step)
 
     def name_in(self, state: SessionState) -> str:
-        """Return the step's name."""
         step = state.step(self.step)
         return step.plan.name if step else f"step {self.step}"
 

@@ -1,10 +1,8 @@
-"""Session folders and files that outlast a power cut.
+"""Session folders that outlast a power cut; one writer each, by a lock that is let go however its process dies.
 
-One writer a session: a lock that the system lets go when its process dies, however it dies.
-
-Ours, and not the library `filelock` (4.3.1, tried on Linux): that one says nothing of who holds a lock, takes a pipe
-for one, turns to a lock that outlives a killed program where a share cannot lock, does not see that its file was
-deleted while it holds it, so that two hold it, and takes 90 ms to import.
+The lock is ours, and not the library `filelock` (4.3.1, tried on Linux): that one says nothing of who holds a lock,
+takes a pipe for one, turns to a lock that outlives a killed program where a share cannot lock, does not see that its
+file was deleted while it holds it, so that two hold it, and takes 90 ms to import.
 """
 
 from __future__ import annotations

@@ -1,8 +1,6 @@
-"""How long each mixed batch of a session still lives, from what was logged: its age by the temperatures it has seen.
+"""How long each mixed batch of a session still lives, by its age at the temperatures it saw; what a mould went through.
 
 Pure: a session's state and a calibrated resin in, times out. Times ending in `_s` count from the session's start.
-
-What the mould went through under press, as far as the log tells.
 """
 
 from __future__ import annotations

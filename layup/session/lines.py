@@ -1,9 +1,7 @@
 """Put the records that were read from a journal in order, and say of each line that does not fit what is wrong.
 
 A line is placed by its number, wherever it stands, and has to be as old as its neighbours allow: so one wrong line
-costs only itself. What is missing before a line is told by the sums.
-
-The sums by which the lines of a journal prove themselves, so that any program can check them.
+costs only itself. What is missing before a line is told by the sums, which any program can check.
 
 A line of format 2 ends in `"sum":"` and 32 hexadecimal digits: sixteen that stand for what was written before it, and
 sixteen of its own, which are the first of the SHA-256 of all bytes of the line up to them. Those before are the own
@@ -53,7 +51,6 @@ def summed(record: Record, before: str) -> Record:
 
 
 def line_of(record: Record) -> bytes:
-    """Return the line of a record as it stands in a journal."""
     return written(record).encode() + b"\n"
 
 

@@ -1,12 +1,10 @@
 """Where the mix of each batch is, step by step: on the part, lost, or still in its cup. Poured = laid + lost + left.
 
-The one account that replanning, Bench, the review and the part as built go by. A batch's mix is shared out to the
-steps that it serves as its plan lays it, what stays in its cup and brush included; where somebody said what is left in
-its cup, all else of it is on the part, and this goes to the steps it is for. Journals without `laid_g` in a lost
-batch are read by the steps done: these took all of its mix for them, the others none.
-
-What stands against laying a batch: it is off ratio, or nobody read on the scale what went into it. And what sessions
-poured of each lot, and with it what is left in the cans of a workshop.
+The one account that replanning, Bench, the review and the part as built go by. A batch's mix is shared out to the steps
+that it serves as its plan lays it, what stays in its cup and brush included; where somebody said what is left in its
+cup, all else of it is on the part, and this goes to the steps it is for. Journals without `laid_g` in a lost batch are
+read by the steps done: these took all of its mix for them, the others none. With it, what stands against laying a
+batch, what sessions poured of each lot, and what is left in the cans.
 """
 
 from __future__ import annotations

@@ -80,7 +80,6 @@ class Point:
 
 
 def likeliest(told: ToldDay) -> Point:
-    """Return the likeliest day."""
     widths = told.shop_K, told.cup_g, told.thick_s, told.closed_s
     shop_K, cup_g, thick_s, closed_s = (None if width is None else width.likely for width in widths)
     done = None if told.steps_done is None else round(told.steps_done.likely)

@@ -228,19 +228,15 @@ class SessionState:
         return next((step for step in self.step_by_number.values() if step.left), None)
 
     def batch(self, number: int) -> BatchState | None:
-        """Return a batch by its number."""
         return self.batch_by_number.get(number)
 
     def step(self, number: int) -> StepState | None:
-        """Return a step by its number."""
         return self.step_by_number.get(number)
 
     def history(self, place: Place) -> History:
-        """Return the temperatures read at one place."""
         return self.air if place == "air" else self.mould if place == "mould" else self.resin
 
     def record(self, seq: int) -> Record | None:
-        """Return a record by its number."""
         place = bisect_left(self.records, seq, key=lambda record: record.seq)
         return next((record for record in self.records[place : place + 1] if record.seq == seq), None)
 

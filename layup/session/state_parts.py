@@ -1,7 +1,4 @@
-"""The parts of a session's state: a batch, a step, a lot, a note.
-
-Times ending in `_s` are seconds since the session started.
-"""
+"""The parts of a session's state: a batch, a step, a lot, a note. Times in `_s` are seconds since its start."""
 
 from __future__ import annotations
 
@@ -181,7 +178,6 @@ class StepState:
 
     @property
     def number(self) -> int:
-        """The step's number."""
         return self.plan.step
 
 
