@@ -1,4 +1,4 @@
-"""What a report says of one session, as blocks and as lines: the verdict, the findings, the day, what was built, the log."""
+"""What a report says of one session, as blocks and as lines: verdict, findings, the day, what was built, the log."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What goes wrong at the bench: slow steps, a late press, too little or too much resin, gaps, steps left without mix."""
+"""What goes wrong at the bench: slow steps, a late press, resin too little or too much, gaps, steps without mix."""
 
 from __future__ import annotations
 
