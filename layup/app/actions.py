@@ -1,7 +1,4 @@
-"""What each action of the table does: those of the plan and the app here, the press day's in the modules beside.
-
-Keys of the batches: weigh, hardener in, poured out, how it looks, lost, and the rest planned anew.
-"""
+"""What each action of the table does: of the plan, the app and the batches; the press day's in the modules beside."""
 
 from __future__ import annotations
 
@@ -73,7 +70,6 @@ AT_THE_SCALE = ("weigh", "pour resin", "pour hardener", "read scale", "add")
 
 
 def accept(app: Host) -> None:
-    """Do what Enter does in this place."""
     app.place.accept()
 
 

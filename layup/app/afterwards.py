@@ -230,7 +230,6 @@ class NextTimePage(Dialog[None]):
             listing.replace_option_prompt(str(number), Text("\n".join(lines)))
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        """Move the mark."""
         event.stop()
         self._mark()
 

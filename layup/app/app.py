@@ -290,7 +290,6 @@ class LayupApp(Host):
             self.on_screen = self.on_screen.drawn(act, self.clock.monotonic_s())
 
     def action_arrow(self, key: str) -> None:
-        """Give an arrow key to the place."""
         if self.ready:
             self.place.arrow(*ARROWS[key])
 

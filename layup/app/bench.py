@@ -94,7 +94,6 @@ class BenchPlace(Place):
         return [] if day is None else list(log_lines(day, LOG_LINES))
 
     def accept(self) -> None:
-        """Do the act that is shown."""
         self.layup.do_act()
 
     def act_of_enter(self) -> Act | None:
@@ -107,7 +106,6 @@ class BenchPlace(Place):
         return frozenset() if self.act_of_enter() is None else frozenset({"accept"})
 
     def act_words(self) -> str:
-        """Return what Enter logs."""
         return enter_words(self.act_of_enter())
 
     def on_click(self, event: events.Click) -> None:

@@ -1,7 +1,4 @@
-"""Keys that change a running day: somebody came or left, a step left out, merged or added, mix left in a cup.
-
-What it does to the closing is shown before it is taken. Those of the plan on Stack stand last.
-"""
+"""Keys that change a running day, its crew, steps and mix; what that does to the closing is shown before."""
 
 from __future__ import annotations
 

@@ -176,7 +176,6 @@ class ChecklistPage(Dialog[None]):
         self.query_one("#checklist-keys", Static).update(f"↑↓   {does}   {drops}Esc done")
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        """Move the mark."""
         event.stop()
         self._show_items()
 

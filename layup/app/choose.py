@@ -54,7 +54,6 @@ class ResinPage(Dialog[str | None]):
         self._draw()
 
     def action_move(self, by: int) -> None:
-        """Choose the next resin."""
         if self.table is not None and self.table.tonight:
             self.at = (self.at + by) % len(self.table.tonight)
             self._draw()

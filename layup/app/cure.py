@@ -67,7 +67,6 @@ class CurePlace(Place):
         self.query_one("#cure-scroll").focus()
 
     def show(self) -> None:
-        """Redraw everything."""
         self.tick()
 
     def accept(self) -> None:
@@ -104,7 +103,6 @@ class CurePlace(Place):
         return ("z", "PLANE IT" if day.state.is_casting else "TAKE IT OUT") if out else ("", "")
 
     def arrow(self, right: int, down: int) -> None:
-        """Scroll."""
         del right
         self.query_one("#cure-scroll", VerticalScroll).scroll_relative(y=down, animate=False)
 

@@ -1,7 +1,4 @@
-"""Keys of the press day as a whole: a step done, notes and lots, the press closed, the part out, the end.
-
-Keys of the shop: the list before the day, temperatures and other readings, the night to come.
-"""
+"""Keys of the press day as a whole: steps, notes, lots, readings, night, the press closed, the part out, the end."""
 
 from __future__ import annotations
 

@@ -104,7 +104,6 @@ class MixPlace(Place):
 
     @property
     def typed(self) -> str:
-        """What is typed in the field."""
         return self.query_one(ReadingField).value
 
     def accept(self) -> None:
@@ -140,7 +139,6 @@ class MixPlace(Place):
         self.show()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Do the act that is shown."""
         self.take(event.value)
 
     def on_input_changed(self) -> None:
@@ -219,7 +217,6 @@ class MixPlace(Place):
         return [*told, f"batch {batch.number} is for {names}", "the clock starts as hardener touches resin"]
 
     def show(self) -> None:
-        """Redraw everything."""
         day, number = self.layup.day, self.batch_number()
         batch = day.state.batch(number) if day is not None and number is not None else None
         self.query_one("#mix-body").display = batch is not None

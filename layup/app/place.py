@@ -90,11 +90,9 @@ class Host(App[None]):
 
     @property
     def place(self) -> Place:
-        """The place that is on the screen."""
         return self.base.query_one(f"#{self.base.query_one(ContentSwitcher).current}", Place)
 
     def action_go(self, name: str) -> None:
-        """Go to a place."""
         if not self.ready:
             return
         switcher = self.base.query_one(ContentSwitcher)

@@ -1,7 +1,4 @@
-"""Small questions over the screen: a number, one of a few choices, a line of text. Esc leaves without an answer.
-
-Ask for one number with its unit: a temperature, a share, hours. A bare number takes the usual unit.
-"""
+"""Small questions over the screen: a number, one of a few choices, a line of text. Esc leaves without an answer."""
 
 from __future__ import annotations
 
@@ -251,7 +248,6 @@ def ask_temperature(
 
 
 def ask_share(app: App[None], title: str, hint: str, then: Taken) -> None:
-    """Ask for a share."""
     _ask(app, title, hint, share_of, then)
 
 

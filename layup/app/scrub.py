@@ -181,7 +181,6 @@ class DayScrub(Vertical):
             self.go_to(min(MINUTE_S * (start + minutes), self.opened.axis.end_s))
 
     def action_end(self, end: int) -> None:
-        """Move to an end of the axis."""
         if self.opened is not None:
             self.go_to(self.opened.axis.end_s if end > 0 else 0.0)
 

@@ -1,8 +1,7 @@
 """What stands around every place, the line on top and the bar of keys at the bottom, and what more than one draws.
 
 Digits made of full blocks, to be read from two metres: five rows high, ten where there is room. The lay-up in section.
-
-How the app looks: dark, light, or in one colour. Words and shapes say everything; a look only makes it easier.
+How the app looks: dark, light, or in one colour; words and shapes say everything, a look only makes it easier.
 """
 
 from __future__ import annotations
@@ -64,7 +63,6 @@ class KeyBar(Static):
             self._draw()
 
     def actions(self) -> list[Action]:
-        """Return the actions on the bar."""
         return bar(*self.shown[:2])
 
     def _draw(self) -> None:
@@ -98,7 +96,6 @@ class KeyBar(Static):
             text.append(f" {title.partition(' ')[0]}  " if full or here else " ", style=tapped(key, bold=here))
 
     def on_click(self, event: events.Click) -> None:
-        """Press the key that is tapped."""
         if key := event.style.meta.get("key"):
             self.app.simulate_key(key)
 
@@ -261,7 +258,6 @@ def first_look() -> tuple[str, str]:
 
 
 def next_look(name: str) -> str:
-    """Return the look after `name`."""
     return NAMES[(NAMES.index(name) + 1) % len(NAMES)]
 
 

@@ -47,7 +47,6 @@ class Tapped(Static):
     """
 
     def on_click(self, event: events.Click) -> None:
-        """Take a tap."""
         if key := event.style.meta.get("key"):
             self.app.simulate_key(key)
         elif (index := event.style.meta.get("dial")) is not None:
@@ -176,7 +175,6 @@ class StackPlace(Place):
         self._keep()
 
     def show(self) -> None:
-        """Redraw everything."""
         planner = self.layup.planner
         figures = planner.figures
         self.query_one("#stack-scroll").display = figures is not None

@@ -77,7 +77,6 @@ class Act:
 
     @property
     def is_due(self) -> bool:
-        """Whether it is to be done now, or was."""
         return self.level >= STAGES.index("now")
 
     @property

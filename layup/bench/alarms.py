@@ -1,9 +1,8 @@
-"""The bell: which acts ring, how often, and when again. After alarm-management practice, in our own words.
+"""The bell of a press day, and the thermometer that is followed: which acts ring, how often, and when again.
 
-EEMUA 191: few, each asks for an action, ranked; IEC 60601-1-8: three priorities, an acknowledged alarm is quiet. What
-is due, and what was seen, is told by the acts; here is only the pace. Pure: `look` takes what rang before.
-
-The watch over a press day: its bell, and the thermometer that is followed.
+After alarm-management practice, in our own words: EEMUA 191, few, each asks for an action, ranked; IEC 60601-1-8, three
+priorities, an acknowledged alarm is quiet. What is due, and what was seen, is told by the acts; here is only the pace.
+Pure: `look` takes what rang before.
 """
 
 from __future__ import annotations

@@ -148,7 +148,6 @@ class BoardDraft:
     # the lines
 
     def rows(self) -> list[FormRow]:
-        """Return the lines of the form."""
         data, plan = self.data, self.plan()
         rows: list[FormRow] = []
         casts = "casting" in data or any(each.get("kind") == "cast" for each in data.get("steps", []))

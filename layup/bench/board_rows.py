@@ -190,7 +190,6 @@ _MINUTES_LINE = re.compile(r"(?P<says>\s*minutes\s*=\s*[0-9.]+)\s*(?:#\s*(?P<gue
 
 
 def step_words(step: Mapping[str, Any]) -> str:
-    """Return what a step is, in words."""
     kind = step.get("kind")
     own = f"{step.get('areal_weight', '?')} {step.get('fibre', '?')}"
     what = {

@@ -117,7 +117,6 @@ class PressDay(AsUsed):
         return isinstance(self.source, Follower)
 
     def now_s(self) -> float:
-        """Return the session's age."""
         return self.source.now_s()
 
     def clock_time(self, at_s: float) -> str:
@@ -304,7 +303,6 @@ class PressDay(AsUsed):
     # -- batches ----------------------------------------------------------------------------------------------------
 
     def next_to_mix(self) -> BatchState | None:
-        """Return the batch that is mixed next."""
         return next((batch for batch in self.state.batches if batch.status in ("to mix", "weighed")), None)
 
     def in_cup(self) -> list[BatchState]:

@@ -207,7 +207,6 @@ class Play:
     """Whose sessions teach it; None for that of the day itself."""
 
     def begin(self, planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
-        """Begin the day."""
         day = begin(planner, figures, clock)
         day.log(Note(text=f"{PLAYED}at {self.times:g} times speed"), "")
         day.greeting = f"PLAY at {self.times:g} times speed: nothing of it is kept"

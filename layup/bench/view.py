@@ -59,7 +59,6 @@ class Fan:
 
     @property
     def name(self) -> str:
-        """What it is called."""
         return f"{'CUP' if self.where == 'in the cup' else self.of} {self.batch}"
 
     @property
@@ -80,8 +79,6 @@ class Fan:
 
 @dataclass(frozen=True, slots=True)
 class StepNow:
-    """The step on the bench."""
-
     number: int
     of: int
     name: str
@@ -295,7 +292,6 @@ def view_data(day: PressDay, view: BenchView) -> dict[str, object]:
 
 
 def act_data(act: Act) -> dict[str, object]:
-    """Return an act as data."""
     return {name: getattr(act, name) for name in OF_AN_ACT} | {"expected_s": act.at_s}
 
 
