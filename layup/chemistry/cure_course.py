@@ -164,7 +164,7 @@ def cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
     def at_K(temperature_K: float) -> tuple[float, float]:
         return exp(rate_log - over_T / temperature_K), exp(passing_log - passing_over_T / temperature_K)
 
-    steady = at_K(base_K)
+    steady = (0.0, 0.0) if slope_K_s else at_K(base_K)  # of a slope, what it was at time 0 may be no temperature
 
     def slopes(time_s: float, y: float, _age: float) -> tuple[float, float]:
         temperature_K = base_K + slope_K_s * time_s

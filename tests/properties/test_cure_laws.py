@@ -94,6 +94,16 @@ def test_a_history_split_anywhere_gives_the_same_answer(resin, mould, share):
 
 
 @few
+@given(resins, moulds(), st.floats(24.0, 400.0))
+def test_when_the_clock_was_started_changes_nothing(resin, mould, hours):
+    late_s = hours * HOUR
+    early = set_on_part(resin, mould, until_s=30 * HOUR).end
+    late = set_on_part(resin, tuple((t + late_s, T) for t, T in mould), from_s=late_s, until_s=late_s + 30 * HOUR).end
+    assert late.conversion == pytest.approx(early.conversion, abs=1e-7)
+    assert late.age == pytest.approx(early.age, rel=1e-6, abs=1e-9)
+
+
+@few
 @given(resins, moulds(), st.floats(0.5, 10.0))
 def test_a_warmer_mould_never_leaves_less_conversion_or_age(resin, mould, warmer_K):
     cold = set_on_part(resin, mould, until_s=30 * HOUR).end
