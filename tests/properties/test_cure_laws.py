@@ -4,7 +4,7 @@ from itertools import pairwise
 from math import inf, isfinite
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from layup.chemistry.calibration import calibrate
@@ -95,6 +95,7 @@ def test_a_history_split_anywhere_gives_the_same_answer(resin, mould, share):
 
 @few
 @given(resins, moulds(), st.floats(24.0, 400.0))
+@example(Setting(Kinetics(3e-4), Glass(355.15)), ((0.0, 293.0), (10 * HOUR, 303.0)), 294.0)  # meets time 0 at -1 K
 def test_when_the_clock_was_started_changes_nothing(resin, mould, hours):
     late_s = hours * HOUR
     early = set_on_part(resin, mould, until_s=30 * HOUR).end
