@@ -1,4 +1,4 @@
-"""Small questions over the screen: a number, one of a few choices, a line of text. Esc leaves without an answer."""
+"""Small questions over the screen: a number (a bare one has the usual unit), a choice, a line of text. Esc leaves."""
 
 from __future__ import annotations
 

@@ -231,7 +231,7 @@ def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
 
 
 def pressure_along(bed: Bed, row: Clamping, places: int) -> tuple[float, ...]:
-    """Find the pressure along a caul as a share of its mean [-], amid each piece; below 0 the caul lifts off there.
+    """Find the pressure along a caul as a share of its mean [-], in the middle of each piece; below 0 it lifts off.
 
     Parameters
     ----------

@@ -57,7 +57,7 @@ def saturation_pressure_Pa(air_K: float) -> float:
 
 
 def dew_point_K(air_K: float, relative_humidity: float) -> float:
-    """Find the temperature at which the shop's air starts to wet a surface, at most the air's own [K].
+    """Find the dew point over water [K], at most the air's temperature: a surface that cold starts to get wet.
 
     The Magnus formula solved for temperature: with g = ln(RH) + 17.62 t/(243.12 + t),
     t_d = 243.12 g / (17.62 - g), in degC. Below freezing frost forms first, at a slightly higher temperature. Source:

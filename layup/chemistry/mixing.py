@@ -1,4 +1,4 @@
-"""Mixing a resin system: its ratio by mass, whether that fits its chemistry, and what the scale's digit hides of it."""
+"""Mixing a resin system: its ratio by mass, how that fits its chemistry, a scale's error and the least batch for it."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def worst_case_off_ratio(
     """Find how far off ratio the scale's last digit alone can leave a batch.
 
     The largest deviation, either way [-]. Raises RangeError for a value outside its range, or so little resin that the
-    scale cannot tell it from none. `reading_off_ratio` at the exact masses. With x = e/h and y = d/(2 r) it is
+    scale cannot tell it from none. It is `reading_off_ratio` at the exact masses: with x = e/h and y = d/(2 r) it is
     (x + y)/(1 - y): too much hardener is always the larger side. The default is the usual way to weigh, and the larger
     error.
 

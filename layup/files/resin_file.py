@@ -1,6 +1,6 @@
 """Read resins/NAME.toml: what a datasheet states, nothing derived.
 
-A warning where it states what it hardly means, numbers that no datasheet has or that do not go together: the limits are
+Numbers that no datasheet has, or that do not go together, are a warning, and the file stays usable; the limits are
 common practice, no source.
 """
 

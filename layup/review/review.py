@@ -1,4 +1,4 @@
-"""A session looked back on: its day on a time axis, its findings, what was built, and which entries the log lacks."""
+"""A session looked back on: its day, its findings, what was built, and which entries would have told of a cause."""
 
 from __future__ import annotations
 
