@@ -7,6 +7,7 @@ line serves all fields, so that whoever types on without looking loses no key.
 from __future__ import annotations
 
 import threading
+import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -68,7 +69,7 @@ class Form(Dialog[str | None]):
         self._told: Sequence[KeyPath] = ()  # what the last change filled beside its own field
         self._touched: KeyPath = ()  # the field of the last change
         self._filling: KeyPath = ()  # the group last typed in, while it is neither left nor gone through
-        self._figures: object = None  # what came of the text before that group was begun
+        self._before = FormJudgement("")  # what came of the text before that group was begun
         self._taken = ""
         """What stood in the entry when it was last taken."""
         self._keeping = threading.Lock()
@@ -138,8 +139,6 @@ class Form(Dialog[str | None]):
 
     def _read(self) -> None:
         """Take up what the text says."""
-        import tomllib
-
         with suppress(tomllib.TOMLDecodeError):
             self.data = tomllib.loads(self.draft.text)
         here = self.here
@@ -360,7 +359,7 @@ class Form(Dialog[str | None]):
         self._busy = False
         self.judged = judged
         if judged.stands or not self._waits:
-            self._figures = judged.figures
+            self._before = judged
         if self.is_attached and not self.answered:
             self._say_left()
             self.draw()
@@ -411,7 +410,8 @@ class Form(Dialog[str | None]):
         self.query_one("#form-ways", Static).update(Text(in_pieces(ways, body_width, "   ")[0]))
         space = body_width - 1 - (width if wide else 0)
         if wide or self.has_class("-looking"):
-            figures = self._figures if self._waits else self.judged.figures
+            of_before = self._waits and of.still_said(self._before.text, self.data)
+            figures = (self._before if of_before else self.judged).figures
             self.query_one("#form-beside", Static).update(
                 self.beside(replace(self.judged, figures=figures), space, rows)
             )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -208,6 +209,19 @@ def begun(rest: Sequence[Asked], group: KeyPath) -> bool:
     """Return whether a group has fields behind the one that is filled in, the first of the `rest`."""
     groups = [each.path[:-1] for each in rest]
     return bool(group) and groups[:1] == [group] and group in groups[1:]
+
+
+def still_said(text: str, data: Mapping[str, Any]) -> bool:
+    """Return whether all that a file's text says stands in what is said now, which may say more."""
+
+    def within(old: object, now: object) -> bool:
+        if isinstance(old, Mapping):
+            return isinstance(now, Mapping) and all(within(old[key], now.get(key)) for key in old)
+        if isinstance(old, list):
+            return isinstance(now, list) and len(old) <= len(now) and all(map(within, old, now))
+        return old == now
+
+    return within(tomllib.loads(text), data)
 
 
 def unheld(problems: Iterable[Problem], fields: Sequence[Asked], group: KeyPath) -> Iterator[Problem]:

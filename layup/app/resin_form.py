@@ -101,7 +101,23 @@ class _Point(Asked):
         own = said.pop("first" if of_tg else str(self.path[-1]), None)
         table = ("cure", "post_cure", 0) if of_tg else self.path[:-1]
         more: dict[KeyPath, object] = {(*table, key): said[key] for key in BESIDE[str(self.path[0])] if key in said}
-        return {self.path: own, **more} if own is not None and more else Asked.changes(self, text)
+        return _with_end({self.path: own, **more}) if own is not None and more else Asked.changes(self, text)
+
+
+class _End(Asked):
+    """What ended a pot life."""
+
+    __slots__ = ()
+
+    def changes(self, text: str) -> dict[KeyPath, object]:
+        """Return it."""
+        return _with_end(Asked.changes(self, text))
+
+
+def _with_end(changes: dict[KeyPath, object]) -> dict[KeyPath, object]:
+    """Return what a file is to say, without the heat that ended a pot life where another end is told."""
+    ends = [path for path, end in changes.items() if path[::2] == ("pot_life", "endpoint") and end != "temperature"]
+    return changes | {(*path[:2], "reaches"): None for path in ends}
 
 
 def _by_volume(data: Mapping[str, Any]) -> bool:
@@ -119,7 +135,7 @@ def _pot_lives(data: Mapping[str, Any]) -> list[Asked]:
         path, first = ("pot_life", at), at == 0
 
         def by_heat(data: Mapping[str, Any], path: KeyPath = path) -> bool:
-            return bool(found(data, (*path, "endpoint")) == "temperature")
+            return found(data, (*path, "endpoint")) == "temperature" or found(data, (*path, "reaches")) is not None
 
         heading = "Pot life" if first else "Pot life, other mass or warmth"
         whys = (
@@ -131,7 +147,7 @@ def _pot_lives(data: Mapping[str, Any]) -> list[Asked]:
             _Point((*path, "time"), "Time", whys[0], "time", heading=heading, needed=first),
             Asked((*path, "mass"), "Mass", whys[1], "mass", needed=first),
             Asked((*path, "temperature"), "Temperature", whys[2], "temperature", needed=first),
-            Asked(
+            _End(
                 (*path, "endpoint"),
                 "Ended by",
                 "Not said? Take gel: the careful reading",
@@ -259,8 +275,10 @@ class ResinForm(Form):
             changes["id",] = self._free(str(data["title"])).stem
         first = found(data, ("pot_life", 0)) or {}
         for at in range(1, len(found(data, ("pot_life",)) or [])):
-            for key in ("mass", "temperature", "endpoint", "reaches"):
-                if key in first and found(data, ("pot_life", at, key)) is None:
+            own = found(data, ("pot_life", at)) or {}
+            same_end = own.get("endpoint", first.get("endpoint")) == first.get("endpoint")
+            for key in ("mass", "temperature", "endpoint", *(["reaches"] if same_end else [])):
+                if key in first and key not in own:
                     changes["pot_life", at, key] = first[key]
         news = {path: value for path, value in changes.items() if found(data, path) != value}
         return written(text, news, ResinFile) if news else text

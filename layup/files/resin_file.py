@@ -226,9 +226,8 @@ class _PotLifeTable(CoreTable):
         if self.endpoint == "temperature" and self.reaches is None:
             raise InputError("reaches", "is missing", allowed='write reaches = "50 degC", what ends it')
         if self.endpoint != "temperature" and self.reaches is not None:
-            raise InputError(
-                "reaches", "is for another endpoint", allowed='write endpoint = "temperature", or leave reaches out'
-            )
+            todo = 'leave it out, or write endpoint = "temperature"'
+            raise InputError("reaches", "is only for an end by temperature", allowed=todo)
         return PotLifePoint(
             self.time, self.mass, self.temperature, self.endpoint, self.depth, self.diameter, self.reaches
         )

@@ -171,7 +171,7 @@ ONE_CHANGE = [
     (
         'endpoint = "gel"',
         'endpoint = "gel"\nreaches = "50 degC"',
-        '22: pot_life[1].reaches: is for another endpoint - write endpoint = "temperature", or leave reaches out',
+        '22: pot_life[1].reaches: is only for an end by temperature - leave it out, or write endpoint = "temperature"',
     ),
     # what only the pot-life model can see
     (

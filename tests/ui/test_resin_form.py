@@ -246,6 +246,77 @@ async def test_a_pot_life_of_a_few_minutes_is_asked_about_and_no_toml_is_quoted(
         assert "4 min? unusual of 150 g" in " ".join(text_in(app, form.region).split())
 
 
+async def test_another_end_of_a_pot_life_drops_the_heat_that_ended_it_and_undo_brings_it_back(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    async with running(root) as (app, pilot):
+        form = ResinForm(root)
+        await app.push_screen(form)
+        await press(app, pilot)
+        type_blind(app, "N 40", "100:32 w", "42 min (150 g at 23 degC, to 50 degC)")
+        await press(app, pilot, "up", "up")
+        assert form.here is not None
+        assert form.here.label == "Ended by"
+        await press(app, pilot, "g")
+        assert "reaches" not in form.data["pot_life"][0]
+        await press(app, pilot, "down")
+        assert "estimate" in words_of(app, "#form-beside"), "it stands as a life to gel"
+        await press(app, pilot, "up", "ctrl+z")
+        assert form.data["pot_life"][0]["reaches"] == "50 degC"
+        await press(app, pilot, "up", "up", "up")
+        type_blind(app, "42 min (150 g at 23 degC, to gel)")
+        await press(app, pilot)
+        assert "reaches" not in form.data["pot_life"][0], "a line of a datasheet says it as well"
+
+
+def test_a_further_pot_life_takes_the_heat_of_the_first_only_where_heat_ends_it(tmp_path: Path) -> None:
+    form, first = ResinForm(tmp_path), 'time = "42 min"\nmass = "150 g"\ntemperature = "23 degC"\n'
+    for end, reaches in (("gel", None), ("temperature", "50 degC")):
+        text = f'[[pot_life]]\n{first}endpoint = "temperature"\nreaches = "50 degC"\n\n[[pot_life]]\ntime = "70 min"\n'
+        more = tomllib.loads(form.settled(f'{text}endpoint = "{end}"\n'))["pot_life"][1]
+        assert more.get("reaches") == reaches
+        assert more["mass"] == "150 g"
+
+
+async def test_a_file_with_a_heat_beside_another_end_shows_that_row_and_what_to_do(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    path = root / "resins" / "slow-laminating.toml"
+    path.write_text(
+        path.read_text(encoding="utf-8").replace('endpoint = "', 'reaches = "50 degC"\nendpoint = "', 1),
+        encoding="utf-8",
+    )
+    async with running(root) as (app, pilot):
+        form = ResinForm(root, "slow-laminating")
+        await app.push_screen(form)
+        await press(app, pilot)
+        form.go([each.label for each in form.fields].index("Mix reached"))
+        await press(app, pilot)
+        note = " ".join(words_of(app, "#form-note").split())
+        assert note == "✗ is only for an end by temperature - leave it out, or write temperature"
+        await press(app, pilot, "backspace", "down")
+        assert "Mix reached" not in [each.label for each in form.fields]
+        assert "wrong" not in form._title()
+
+
+async def test_no_curve_stays_of_a_number_that_was_corrected(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    async with running(root) as (app, pilot):
+        form = ResinForm(root)
+        await app.push_screen(form)
+        await press(app, pilot)
+        type_blind(app, "N 40", "100:32 w", "4 min (150 g at 23 degC, to gel)")
+        await press(app, pilot)
+        assert "4 min to gel" in words_of(app, "#form-beside")
+        await press(app, pilot, *["up"] * 4)
+        type_blind(app, "42", "", "", "tt")
+        await press(app, pilot)
+        assert form.here is not None
+        assert form.here.label == "Mix reached"
+        assert "4 min to gel" not in words_of(app, "#form-beside"), "it is of another time than stands there"
+        type_blind(app, "50")
+        await press(app, pilot)
+        assert "42 min to 50" in words_of(app, "#form-beside")
+
+
 async def test_a_group_that_is_half_typed_is_not_called_wrong_before_its_end(tmp_path: Path) -> None:
     root = workshop(tmp_path)
     async with running(root) as (app, pilot):
