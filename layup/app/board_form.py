@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING, Any
@@ -14,13 +14,13 @@ from textual import events
 from textual.widgets import Static
 
 from layup.app.form import BESIDE, WAYS, Form
-from layup.app.form_fields import OF_LABEL, WRITE, Asked, FormJudgement
+from layup.app.form_fields import OF_LABEL, WRITE, Asked, BoardLine, FormJudgement
 from layup.app.place import Host, in_pieces
 from layup.app.resin_form import ResinForm
 from layup.app.shell import TEXTURES, section
 from layup.bench.board import BEFORE_ALL, BoardDraft, judged
 from layup.bench.board_outline import ends_words, settled, shape_asked
-from layup.bench.board_rows import YES_NO, FormRow, lacking
+from layup.bench.board_rows import FormRow, lacking
 from layup.bench.planner import USUAL_SHOP_K, verdict_words
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile
@@ -48,23 +48,6 @@ LEAST_WET = 2
 """Layers to wet below which nothing is glued to anything: no stack to judge yet."""
 WIDEST_SKETCH = 5
 """Rows of the outline from above at most."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Line(Asked):
-    """A line of a board as a field of the form."""
-
-    row: FormRow = field(default=FormRow((), "head", ""))
-
-    def shown(self, data: Mapping[str, Any]) -> str:
-        """Return the value as it stands."""
-        del data
-        return self.row.value
-
-    def chosen(self, now: str, key: str, letter: str) -> str | None:
-        """Return the choice that a key makes; of yes and no also by the letters of true and false."""
-        letter = {"t": "y", "f": "n"}.get(letter.lower(), letter) if self.choices == YES_NO else letter
-        return Asked.chosen(self, now, key, letter)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +85,7 @@ class BoardForm(Form):
                 continue
             kind = WRITE if row.kind == WRITE else "choice" if row.choices or row.kind == "step" else "text"
             why = f"{row.meaning} ({row.example})" if row.meaning and row.example else row.meaning or row.example
-            fields.append(_Line(row.path, row.label, why, kind, row.choices, heading, row.needed, row=row))
+            fields.append(BoardLine(row.path, row.label, why, kind, row.choices, heading, row.needed, row=row))
             heading = ""
         return fields
 
@@ -151,7 +134,7 @@ class BoardForm(Form):
     def row(self) -> FormRow | None:
         """The line that is being filled in."""
         here = self.here
-        return here.row if isinstance(here, _Line) else None
+        return here.row if isinstance(here, BoardLine) else None
 
     def offers(self) -> list[Offer]:
         """Return what may be picked on this line, by what is typed on it; nothing where its value stands."""
@@ -257,6 +240,14 @@ class BoardForm(Form):
         self._typing_at = None
         self.go(next((at for at, each in enumerate(self.fields) if each.path == path), self.at))
 
+    def _undo(self) -> None:
+        """Clear what is typed and not taken yet; else take the last change back."""
+        if not self._typed_new:
+            super()._undo()
+            return
+        self.entry.value, self.picking = self._taken, -1
+        self.say("typing cleared   ^Z again undoes the last change")
+
     def entered(self, text: str) -> None:
         """Open a step, take what is typed or picked on a line, or go on to the next one."""
         row = self.row
@@ -324,7 +315,7 @@ class BoardForm(Form):
 
     def _text_with(self, here: Asked, typed: str) -> str:
         """Return the file's text with what is typed on a line."""
-        assert isinstance(here, _Line)
+        assert isinstance(here, BoardLine)
         return self.board.typed(here.row, typed)
 
     def _show_entry(self) -> None:
@@ -379,12 +370,12 @@ class BoardForm(Form):
     def _lines(self, at: int, problem: Problem | None, width: int) -> Iterator[Text]:
         """Yield the lines of a field; a step is drawn over the whole width, its texture first."""
         one = self.fields[at] if at < len(self.fields) else None
-        if isinstance(one, _Line) and one.row.kind == "add":
+        if isinstance(one, BoardLine) and one.row.kind == "add":
             yield from self._head(at)
             hint = shortened(one.row.example, max(width - OF_LABEL, 8))
             yield Text(f" {one.label:<{OF_LABEL - 1}}{hint}", style=Style(dim=True, meta={"field": at}), no_wrap=True)
             return
-        if not isinstance(one, _Line) or one.row.kind != "step":
+        if not isinstance(one, BoardLine) or one.row.kind != "step":
             yield from super()._lines(at, problem, width)
             return
         yield from self._head(at)

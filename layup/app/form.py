@@ -262,15 +262,15 @@ class Form(Dialog[str | None]):
     def _undo(self) -> None:
         """Take the last change back, and go to it."""
         self._take()
-        before = {each.path: each.shown(self.data) for each in self.fields}
+        before = of.standing(self.fields, self.data)
         if not self.draft.undo():
             self.say("nothing to undo")
             return
         self._typing_at, self._taken = None, self.entry.value
         self._read()
-        changed = (at for at, each in enumerate(self.fields) if each.shown(self.data) != before.get(each.path))
-        self.go(next(changed, self.at))
-        self.say(f"undone: {self.here.label.strip()}" if self.here is not None else "undone")
+        at, name = of.first_changed(before, of.standing(self.fields, self.data))
+        self.go(self.at if at is None else at)
+        self.say(f"undone: {name}" if name else "undone")
 
     def _drop(self) -> None:
         """Go back to what the file says, or from there to a draft set aside as it changed; that can be undone too."""
@@ -411,10 +411,8 @@ class Form(Dialog[str | None]):
         space = body_width - 1 - (width if wide else 0)
         if wide or self.has_class("-looking"):
             of_before = self._waits and of.still_said(self._before.text, self.data)
-            figures = (self._before if of_before else self.judged).figures
-            self.query_one("#form-beside", Static).update(
-                self.beside(replace(self.judged, figures=figures), space, rows)
-            )
+            judged = replace(self.judged, figures=self._before.figures) if of_before else self.judged
+            self.query_one("#form-beside", Static).update(self.beside(judged, space, rows))
 
     def _title(self) -> str:
         needed, told = of.told(self.fields, self.data, self._placed())

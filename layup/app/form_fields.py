@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from textwrap import wrap
 from typing import Any, Protocol, runtime_checkable
 
@@ -17,6 +18,7 @@ from textual import events
 from textual.binding import Binding
 from textual.widgets import Input, Static
 
+from layup.bench.board_rows import YES_NO, FormRow
 from layup.bench.typed import number
 from layup.dimensions import DIMENSIONS
 from layup.errors import Problem
@@ -64,6 +66,11 @@ class Asked:
     def keys(self) -> tuple[str, ...]:
         """The names that problems have for what it fills."""
         return (key_name(self.path),)
+
+    @property
+    def called(self) -> str:
+        """Its name in a sentence."""
+        return self.label.strip()
 
     @property
     def example(self) -> str:
@@ -115,6 +122,29 @@ class Asked:
         after = self.choices[0 if at is None else at + 1 :]
         told = (each for each in (*after, *self.choices) if letter.strip() and each.lower().startswith(letter.lower()))
         return next(told, None)
+
+
+@dataclass(frozen=True, slots=True)
+class BoardLine(Asked):
+    """A line of a board as a field of the form."""
+
+    row: FormRow = field(default=FormRow((), "head", ""))
+
+    @property
+    def called(self) -> str:
+        """Its name in a sentence; a step's or an item's is what it holds."""
+        in_list = self.row.kind in ("step", "item")
+        return f"{self.label} {self.row.value.partition(' · ')[0]}" if in_list else self.label
+
+    def shown(self, data: Mapping[str, Any]) -> str:
+        """Return the value as it stands."""
+        del data
+        return self.row.value
+
+    def chosen(self, now: str, key: str, letter: str) -> str | None:
+        """Return the choice that a key makes; of yes and no also by the letters of true and false."""
+        letter = {"t": "y", "f": "n"}.get(letter.lower(), letter) if self.choices == YES_NO else letter
+        return Asked.chosen(self, now, key, letter)
 
 
 @runtime_checkable
@@ -203,6 +233,20 @@ def placed(problems: Iterable[Problem], fields: Sequence[Asked], touched: KeyPat
         ]
         places.setdefault(near[0] if near and key else _place_of(key, names), problem)
     return places
+
+
+def standing(fields: Sequence[Asked], data: Mapping[str, Any]) -> list[tuple[KeyPath, str, str]]:
+    """Return the key, the value and the name of each field."""
+    return [(each.path, each.shown(data), each.called) for each in fields]
+
+
+def first_changed(
+    before: Sequence[tuple[object, ...]], after: Sequence[tuple[object, ...]]
+) -> tuple[int | None, object]:
+    """Return the place and the name of the first field that differs; of one that is gone, or is there again, too."""
+    longer = max(after, before, key=len)
+    at = next((at for at, pair in enumerate(zip_longest(before, after)) if pair[0] != pair[1]), None)
+    return at, "" if at is None else longer[at][2]
 
 
 def begun(rest: Sequence[Asked], group: KeyPath) -> bool:

@@ -55,7 +55,7 @@ SECTIONS = {
         BoardField("outline.measured_from", "Measured from", str.strip, "", ("tip", "tail"), beside="outline.stations"),
         BoardField("outline.ends", "Ends", str.strip, "", ("round", "straight"), beside="outline.stations"),
     ),
-    "STACK, from the mould up": (BoardField("steps", "add", str, "triax 750 · ash core 11 mm · veneer 0.6 mm"),),
+    "STACK, from the mould up": (BoardField("steps", "add", str, "triax 750 · cast tips 60 ml · ash core 11 mm"),),
     WAIT: (BoardField("", WRITE, str.strip, "or go on: what follows can wait"),),
     "THESE CAN WAIT: SHOP": (
         BoardField("cups.largest", "Largest cup", "mass", "300 g, or 500 ml", at_once=False),

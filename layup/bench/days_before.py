@@ -14,6 +14,7 @@ from layup.files.toml import KeyPath
 from layup.files.writing import arranged, written
 from layup.units import spelled
 
+_CAST = re.compile(r"(?:cast|pour)(?:s|ing|ings)?\b", re.IGNORECASE)
 _SPENT = re.compile(
     rf"(?P<name>.*\S)\s+(?P<time>{NUMBER}\s?(?:min\w*|h|hours?|d|days?))(?P<alone>,?\s+(?:alone|by itself|unattended))?"
     r"(?:,?\s+after\s+(?P<after>.+))?"
@@ -31,6 +32,8 @@ def acts(text: str, known: Sequence[str]) -> list[dict[str, object]]:
     """Return the acts that a line tells, parted by ; each may wait for one of `known`, or for one before it there."""
     found: list[dict[str, object]] = []
     for item in filter(None, (part.strip() for part in text.split(";"))):
+        if _CAST.match(item):
+            raise InputError("act", "is a casting", value=item, todo="type it in STACK: cast tips 60 ml in red")
         match = _SPENT.fullmatch(item)
         if match is None:
             todo = "say how long: glue the core 2 h, or 12 h alone"

@@ -241,6 +241,48 @@ async def test_a_cast_that_is_typed_opens_where_it_lacks_something_and_an_act_be
     assert [task.name for task in plan.before] == ["Glue the core", "Sealer dries"]
 
 
+async def test_a_casting_among_the_days_before_is_sent_to_the_stack_which_names_one(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(app, pilot, *SKETCH)
+        assert "cast tips 60 ml" in words(app, "#form-note"), "the line of the stack says that castings go there"
+        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("before",)))
+        form.entry.value = "cast side walls red 120 g 2 h"
+        await press(app, pilot, "enter")
+        assert "before" not in form.data
+        assert "is a casting" in words(app, "#form-said")
+        assert "type it in STACK: cast tips 60 ml in red" in words(app, "#form-said")
+        await type_lines(app, pilot, "plane the casting 20 min")
+        assert form.data["before"][0]["name"] == "Plane the casting"
+
+
+async def test_undo_first_clears_what_was_refused_and_then_goes_to_what_it_took_back(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(app, pilot, *SKETCH)
+        names = [step["name"] for step in form.data["steps"]]
+        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("before",)))
+        await press(app, pilot, *"wait", "enter")
+        assert "say how long" in words(app, "#form-said")
+        await press(app, pilot, "ctrl+z")
+        assert form.entry.value == ""
+        assert form.row.path == ("before",)
+        assert form.said == "typing cleared   ^Z again undoes the last change"
+        assert [step["name"] for step in form.data["steps"]] == names
+        await press(app, pilot, "ctrl+z")
+        assert [step["name"] for step in form.data["steps"]] == names[:-1]
+        assert form.said == "undone: 4 Veneer"
+        assert form.row.path[0] == "steps", "the form goes to where it was"
+        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("steps", 0)))
+        await press(app, pilot, "backspace")
+        form.go(0)
+        await press(app, pilot, "ctrl+z")
+        assert form.said == "undone: 1 Base sheet"
+        assert form.row.path == ("steps", 0)
+
+
 async def test_a_base_alone_has_no_verdict_and_says_what_to_add(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")
