@@ -367,8 +367,8 @@ def minutes(time_s: float) -> str:
 
 
 def spare_of(time_s: float, lacking: str = "too late") -> str:
-    """Write what there is to spare, or below zero how much is `lacking`: "12 min spare", "3 min too late"."""
-    return f"{minutes(abs(time_s))} {'spare' if time_s >= 0.0 else lacking}"
+    """Write what there is to spare, or below zero how much is `lacking`: "12 min spare", "under 1 min too late"."""
+    return f"{minutes(abs(time_s)) if abs(time_s) >= 60.0 else 'under 1 min'} {'spare' if time_s >= 0.0 else lacking}"
 
 
 def countdown(left_s: float) -> str:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from layup.dimensions import DIMENSIONS, OFFSET_K
 from layup.errors import InputError
 from layup.files.plan_file import BoardTable, ClosingTable
-from layup.units import LONGEST_TEXT, clock_time, hours_of_band, parse, show, use_units
+from layup.units import LONGEST_TEXT, clock_time, hours_of_band, parse, show, spare_of, use_units
 
 
 @pytest.fixture(autouse=True)
@@ -322,3 +322,10 @@ def test_a_clock_time_on_another_day_says_which(days, shown):
 def test_a_band_in_hours_says_never_where_it_has_no_late_end():
     assert hours_of_band(5400.0, 9000.0, ".1f") == "80 %: 1.5 to 2.5"
     assert hours_of_band(7200.0, inf) == "80 %: 2 to never"
+
+
+def test_what_is_to_spare_is_not_told_in_seconds():
+    told = [spare_of(time_s) for time_s in (0.0, 21.0, 59.0, 90.0, 400.0, -21.0)]
+    assert told[:3] == ["under 1 min spare"] * 3
+    assert told[4:] == ["7 min spare", "under 1 min too late"]
+    assert "under" not in told[3]

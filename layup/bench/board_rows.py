@@ -122,7 +122,7 @@ OF_STEP = {
         BoardField("area", "or area", "area", "0.03 m^2"),
         BoardField("presealed", "Sealed", typed.flag, choices=YES_NO),
     ),
-    "place": (),
+    "place": (BoardField("thickness", "Core thickness", "length", "11 mm"),),
     "cast": (
         BoardField("resin", "Resin", str.strip, "type to find", at_once=False),
         BoardField("channel", "Channel", typed.channel, "8 x 12 mm: width x depth", at_once=False),

@@ -40,7 +40,7 @@ from layup.session.fields import NAME_LIMIT
 from layup.session.mass_balance import stock_of
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text, plain
-from layup.units import minutes
+from layup.units import spare_of
 
 TEMPERATURE_STEP_K = 1.0
 HUMIDITY_STEP = 0.05
@@ -280,7 +280,7 @@ class Planner:
     def line_of(self, figures: PlanResult) -> str:
         """Return a variant in one line, to stand beside another."""
         spare_s = -1.0 if figures.split.slack_s is None else figures.split.slack_s
-        return f"{self.fit(figures).word.upper()}{f', {minutes(spare_s)} spare' if spare_s >= 0.0 else ''}"
+        return f"{self.fit(figures).word.upper()}{f', {spare_of(spare_s)}' if spare_s >= 0.0 else ''}"
 
     def top_line(self, *, whole: bool = True, width: float = inf) -> tuple[str, bool]:
         """Return the line on top while no day runs, `whole` with the verdict, as it has room; whether it is no fit."""
@@ -342,7 +342,7 @@ def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
     words = [f"{VERDICT_SHAPES[fit.word]} {fit.word.upper()}", *([", ".join(fit.beside)] if fit.beside else [])]
     spare_s, lays = figures.split.slack_s, figures.plan.lays
     if spare_s is not None and lays and (spare_s < 0.0) == (not fit.works):
-        words.append(f"{minutes(abs(spare_s))} {'spare' if spare_s >= 0.0 else 'short'}")
+        words.append(spare_of(spare_s, "short"))
     if lays and fit.works and drawn and figures.odds is not None:
         words.append(f"{figures.odds.words} in time")
     return " · ".join(words)

@@ -30,7 +30,7 @@ KEYS_OF = {
     "fabric": ("layers", "width", "minutes"),
     "bond": ("coverage", "area", "minutes"),
     "cast": ("volume", "channel", "pigment", "pigments", "fade", "loading", "minutes"),
-    "place": ("minutes",),
+    "place": ("thickness", "minutes"),
 }
 """What may be typed behind the name of each kind of step."""
 _DRY = re.compile(
@@ -114,6 +114,7 @@ def _split(typed: str) -> tuple[str, dict[str, object], str]:
         said |= {key: value for key, value in colours(hues).items() if value is not None}
         said |= {"loading": said["coverage"]} if "coverage" in said and hues else {}
     words = " ".join(rest.replace(",", " ").split())
+    said |= {"thickness": said["width"]} if "width" in said and re.search(r"\bcores?\b", words, re.IGNORECASE) else {}
     return words, said, words[:1].upper() + words[1:]
 
 

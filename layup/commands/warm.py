@@ -30,7 +30,7 @@ from layup.planning.budget import budget
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import WOOD_USUAL, warm_enough_K
-from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, warmings
+from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, core_m, warmings
 from layup.report.bars import table_lines
 from layup.units import energy, in_hours, length, load, minutes, parse, power, temperature
 
@@ -69,7 +69,7 @@ PLAN
 --core TEMPERATURE  measured now on the core: "9 degC" (default: --from)
 --mould TEMPERATURE  measured now on the mould: "9 degC" (default: --from)
 --can MASS  in the can of resin: "5 kg" (default: what the plan takes)
---core-thickness LENGTH  of the core (default 12 mm)
+--core-thickness LENGTH  of the core (default: the plan's, else 12 mm)
 --core-density DENSITY  of its wood or foam (default 300 kg/m^3)
 --humidity RH  of the air: "60 %%" adds the core's moisture (default: none)
 --both-faces  the mould has air below, too (default: it lies)
@@ -110,7 +110,7 @@ def run(args: argparse.Namespace) -> int:
     cold_K, shop_K = kelvin(args.cold, "--from"), kelvin(args.shop, "--to")
     standing = Stored(
         can_g=quantity(args.can, "mass", assumed, where="--can") if args.can else None,
-        core_m=quantity(args.core_thickness, "length", assumed, where="--core-thickness"),
+        core_m=args.core_thickness and quantity(args.core_thickness, "length", assumed, where="--core-thickness"),
         core_g_cm3=quantity(args.core_density, "density", assumed, where="--core-density"),
         mould_both_faces=args.both_faces,
     )
@@ -137,7 +137,7 @@ def run(args: argparse.Namespace) -> int:
     heat = _heat(args, rows, cold_K, shop_K, sheet, assumed) if args.room else None
     fails = heat is not None and heat.holds_K is not None and heat.holds_K < shop_K
 
-    wood = _wood(args, shop_K, standing)
+    wood = _wood(args, shop_K, core_m(plan, standing), standing)
     wants_K = warm_enough_K(PlanResult(plan, sheet, workshop.calibration(sheet), Shop(shop_K)))
     more = [] if wants_K is None or shop_K >= wants_K else [f"◆ The plan wants {temperature(wants_K)}: warm to that."]
 
@@ -210,11 +210,11 @@ def _room(args: argparse.Namespace, assumed: list[str]) -> Room:
     return Room(long_m, wide_m, high_m, resistance, args.air_changes, args.indoors)
 
 
-def _wood(args: argparse.Namespace, shop_K: float, standing: Stored) -> dict[str, float] | None:
+def _wood(args: argparse.Namespace, shop_K: float, thick_m: float, standing: Stored) -> dict[str, float] | None:
     """Return what a core of wood comes to in the air of the words, and in how long; None where they say nothing."""
     if args.humidity is None or standing.core_of_foam:
         return None
-    low_s, high_s = wood_follows_s(standing.core_m)
+    low_s, high_s = wood_follows_s(thick_m)
     moisture = wood_moisture(shop_K, parse(args.humidity, "fraction", where="--humidity"))
     return {"moisture": moisture, "follows_low_min": low_s / 60.0, "follows_high_min": high_s / 60.0}
 

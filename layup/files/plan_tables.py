@@ -391,9 +391,12 @@ class PlaceTable(StepBase):
     """Something that takes time and no resin."""
 
     kind: Literal["place"] = A_KIND
+    thickness: Annotated[float, quantity("length", low=0.001, high=0.2, inclusive=True)] | None = optional(
+        "how thick a core is that is put in: how long it takes to warm"
+    )
 
     def core(self) -> PlaceStep:
-        return PlaceStep(name=self.name, bench_s=self.bench_s)
+        return PlaceStep(name=self.name, bench_s=self.bench_s, thickness_m=self.thickness)
 
 
 StepTable = Annotated[FabricTable | BondTable | PlaceTable | CastTable, Field(discriminator="kind")]

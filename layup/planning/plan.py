@@ -123,10 +123,11 @@ class BondStep:
 
 @dataclass(frozen=True, slots=True)
 class PlaceStep:
-    """Something that takes bench time and no resin."""
+    """Something that takes bench time and no resin; of a core how thick it is, None where that is not stated."""
 
     name: str
     bench_s: float
+    thickness_m: float | None = None
     kind: Literal["place"] = "place"
 
     def __post_init__(self) -> None:
@@ -425,14 +426,13 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """The shop on press day. None takes the shop's own temperature for the cans and for the part."""
+    """The shop on press day. None takes its own temperature for the cans, and for the part: mould, core and cloth."""
 
     temperature_K: float
     relative_humidity: float | None = None
     resin_K: float | None = None
     """The cans when weighed: cooler from a cold corner, warmer from a water bath."""
     part_K: float | None = None
-    """Mould, core and cloth."""
 
     def __post_init__(self) -> None:
         for where, value in (("shop", self.temperature_K), ("resin", self.resin_K), ("part", self.part_K)):

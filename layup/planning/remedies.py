@@ -21,7 +21,7 @@ from layup.planning.planner import NEAR_K, PlanResult, thick_in_the_cup, too_col
 from layup.planning.pressing import press_limits, pressing
 from layup.planning.readiness import pressed
 from layup.planning.warming import shop_at
-from layup.units import mass, minutes, temperature
+from layup.units import mass, spare_of, temperature
 
 RemedyKind = Literal["press", "tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
 EFFORT: tuple[RemedyKind, ...] = get_args(RemedyKind)
@@ -113,9 +113,9 @@ def remedies(
 ) -> tuple[Remedy, ...]:
     """Find the changes that make a plan fit, or a tight one not tight, the least effort first.
 
-    Those that fit, by effort, then those that leave it tight; if none does, those that gain something and cost nothing,
-    the most first. Every one is judged as `readiness` judges a plan, odds and night included. Two together are tried
-    only where no one alone makes it fit.
+    Those that fit, by effort, then those that leave it tight, with under a minute to spare last; if none does, those
+    that gain something and cost nothing, the most first. Every one is judged as `readiness` judges a plan, odds and
+    night included. Two together are tried only where no one alone makes it fit.
 
     Parameters
     ----------
@@ -161,7 +161,7 @@ def _remedy(kind: RemedyKind, words: str, outcome: Upshot, now: Upshot, changed:
     enough = outcome.fit.word == "fits" or (outcome.fit.works and not now.fit.works)
     costs = ""
     if now.fit.works and outcome.fit.works and not outcome.keeps(now) and changed.odds is not None:
-        costs = f" (leaves {minutes(max(outcome.spare_s, 0.0))} spare, {changed.odds.words} in time)"
+        costs = f" (leaves {spare_of(max(outcome.spare_s, 0.0))}, {changed.odds.words} in time)"
     return Remedy(kind, words, enough, outcome, changed, costs)
 
 
@@ -189,7 +189,8 @@ def _listed(now: Upshot, tried: Iterable[Remedy]) -> tuple[Remedy, ...]:
         by_kind.setdefault(one.kind, []).append(one)
     best = [max(kind, key=lambda one: (one.verdict == "fits", one.fits, one.spare_s)) for kind in by_kind.values()]
     if enough := [one for one in best if one.fits]:
-        return tuple(sorted(enough, key=lambda one: (one.verdict != "fits", EFFORT.index(one.kind))))
+        enough.sort(key=lambda one: (one.verdict != "fits", one.spare_s < GAIN_S, EFFORT.index(one.kind)))
+        return tuple(enough)
     helping = [[one for one in kind if one.outcome.helps(now)] for kind in by_kind.values()]
     gaining = [max(kind, key=lambda one: one.spare_s) for kind in helping if kind]
     return tuple(sorted(gaining, key=lambda one: -one.spare_s))

@@ -29,7 +29,7 @@ from layup.chemistry.soak import (
 )
 from layup.planning.budget import Budget
 from layup.planning.outline import area_m2
-from layup.planning.plan import Board, FabricStep, Plan, Shop
+from layup.planning.plan import Board, FabricStep, PlaceStep, Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.units import length
 
@@ -37,6 +37,8 @@ USUAL_DENSITY_g_cm3 = {"resin": 1.15, "hardener": 0.97}
 """Where a datasheet does not say (epoxy and amine, from memory)."""
 TALL = 1.2
 """Height of a can over its diameter (common practice, no source)."""
+USUAL_CORE_m = 0.012
+"""As the density of a core and the usual mould, common practice, no source."""
 USUAL_MOULD = Board("birch plywood", 0.018)
 WOOD_MOISTURE = 0.10
 """Of a core kept indoors; as the mould, common practice, no source."""
@@ -57,16 +59,18 @@ class Stored:
 
     can_g: float | None = None
     """What the resin's can holds; None takes what the plan wants ready."""
-    core_m: float = 0.012
+    core_m: float | None = None
+    """None takes the plan's, or where it states none the usual one."""
     core_g_cm3: float = 0.30
-    """A light wood; as its thickness, common practice, no source."""
+    """A light wood (common practice, no source)."""
     mould_both_faces: bool = False
     """Whether air comes to the mould from below, too."""
 
     def __post_init__(self) -> None:
         if self.can_g is not None:
             require_between("can of resin", self.can_g, 10.0, 250_000.0, unit="g")
-        require_between("thickness of the core", self.core_m, 0.001, 0.2, unit="m")
+        if self.core_m is not None:
+            require_between("thickness of the core", self.core_m, 0.001, 0.2, unit="m")
         require_between("density of the core", self.core_g_cm3, 0.02, 1.0, unit="g/cm^3")
 
     @property
@@ -102,7 +106,7 @@ def bodies(plan: Plan, found: Budget, sheet: Datasheet, standing: Stored) -> Ite
             yield _can(name, part, mass_g * share), mass_g * share * EPOXY_J_g_K
     face_m2 = plan.pieces * area_m2(plan.outline)
     if plan.lays:
-        core = _core(standing)
+        core = _core(core_m(plan, standing), standing)
         yield Body("core", "slab", (core,)), core.warms[1] * face_m2
     mould = _mould(plan, standing)
     yield mould, sum(layer.warms[1] for layer in mould.layers) * face_m2
@@ -172,7 +176,7 @@ def assumed_words(plan: Plan, standing: Stored) -> tuple[str, ...]:
     words = [
         "still air and even temperatures at first; no heat from a hand or a draught",
         f"cans {TALL:g} times as tall as wide, their resin at rest (common practice, no source)",
-        f"core {length(standing.core_m)} thick, {standing.core_g_cm3:.2f} of water's density",
+        f"core {length(core_m(plan, standing))} thick, {standing.core_g_cm3:.2f} of water's density",
         "the roll of cloth is a third fibre, the rest air (our own estimate, no source)",
     ]
     if plan.closing.backing is None and plan.closing.foam is None:
@@ -190,12 +194,18 @@ def _can(name: str, part: Component, mass_g: float) -> Body:
     return Body(name, "can", (inside,), radius_m=radius_m, height_m=2.0 * TALL * radius_m)
 
 
-def _core(standing: Stored) -> SolidLayer:
+def core_m(plan: Plan, standing: Stored) -> float:
+    """Return how thick the core is: as told, else the thickest that the plan puts in place, else a usual one [m]."""
+    stated = (step.thickness_m or 0.0 for step in plan.steps if isinstance(step, PlaceStep))
+    return standing.core_m or max(stated, default=0.0) or USUAL_CORE_m
+
+
+def _core(thick_m: float, standing: Stored) -> SolidLayer:
     density_g_cm3 = standing.core_g_cm3
     if standing.core_of_foam:
-        return SolidLayer(FOAM_W_m_K, density_g_cm3, FOAM_J_g_K, standing.core_m)
+        return SolidLayer(FOAM_W_m_K, density_g_cm3, FOAM_J_g_K, thick_m)
     conducts = wood_conductivity_W_m_K(density_g_cm3 / (1.0 + WOOD_MOISTURE), WOOD_MOISTURE)
-    return SolidLayer(conducts, density_g_cm3, WOOD_J_g_K, standing.core_m)
+    return SolidLayer(conducts, density_g_cm3, WOOD_J_g_K, thick_m)
 
 
 def _mould(plan: Plan, standing: Stored) -> Body:

@@ -136,6 +136,16 @@ def test_what_cannot_be_is_refused_with_what_is_allowed(say, words, error):
     assert "Traceback" not in found.err
 
 
+def test_a_core_is_as_thick_as_the_plan_puts_it_in_place(say, edit):
+    edit("sessions/touring-skis/plan.toml", 'kind = "place"', 'kind = "place"\nthickness = "24 mm"')
+    for words, thick_m in (((), 0.024), (("--core-thickness", "9 mm"), 0.009)):
+        found = say(*COLD, *words, "--json")
+        core = next(body for body in found.data["bodies"] if body["name"] == "core")
+        assert core["half_thickness_m"] == thick_m / 2.0
+        assert left(core) == pytest.approx(2.0 / 15.0, abs=5e-4), "the series of the textbook for that wall"
+    assert "core 24 mm thick" in say(*COLD).out
+
+
 def test_a_shop_that_is_warm_already_asks_for_nothing(say):
     found = say("warm", "touring-skis", "--from", "18 degC", "--to", "18 degC")
     assert found.code == 0

@@ -11,12 +11,12 @@ from plan_examples import FAST, PLAN, SLOW
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.planning.crew import MOST_PEOPLE
-from layup.planning.fit import fit_of
+from layup.planning.fit import Fit, fit_of
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Scale, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import readiness
-from layup.planning.remedies import CUP_STEP_G, RemedyKind, proposals, remedies
+from layup.planning.remedies import CUP_STEP_G, RemedyKind, Upshot, best_remedies, proposals, remedies
 from layup.units import minutes
 
 EFFORT = get_args(RemedyKind)
@@ -48,6 +48,21 @@ def test_what_fits_comes_before_what_is_tight_each_by_the_effort_it_takes():
     listed = [(remedy.verdict != "fits", EFFORT.index(remedy.kind)) for remedy in found(hot_and_alone())]
     assert listed == sorted(listed)
     assert {(False, EFFORT.index("resin")), (True, EFFORT.index("helper"))} <= set(listed)
+
+
+def test_a_change_that_leaves_under_a_minute_comes_behind_those_that_bring_more():
+    case, fit = hot_and_alone(), fit_of(hot_and_alone())
+    tight = Fit(tight=("little room",))
+    spare_s = {"Cool the cans.": 21.0, "Call a helper.": 400.0, "Cool the shop.": 59.0}
+    made = {words: replace(case) for words in spare_s}
+
+    def judge(result):
+        words = next((words for words, each in made.items() if each is result), None)
+        return Upshot(fit, None) if words is None else Upshot(tight, spare_s[words], 0.5)
+
+    kinds = zip(("cans", "helper", "shop"), made.items(), strict=True)
+    listed = best_remedies(case, judge, [(kind, [change]) for kind, change in kinds])
+    assert [each.words for each in listed] == ["Call a helper.", "Cool the cans.", "Cool the shop."]
 
 
 def test_words_say_what_to_do():

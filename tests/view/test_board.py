@@ -97,6 +97,13 @@ def test_a_sketch_becomes_a_file_that_has_what_was_typed_and_nothing_else(shop):
     assert not list((shop / ".drafts").glob("*")), "the draft goes once the file stands"
 
 
+@pytest.mark.parametrize("typed", ["ash core 11 mm", "core in place 11 mm"])
+def test_a_core_keeps_how_thick_it_was_typed_for_warming(typed):
+    placed = [step for step in steps_of(step_offers(typed)[0]) if step["kind"] == "place"]
+    assert [step["thickness"] for step in placed] == ["11 mm"]
+    assert "thickness" not in steps_of(step_offers("release film 1 mm dry")[0])[0], "no core"
+
+
 def test_minutes_are_a_guess_until_somebody_types_them(shop):
     board = typed_board(shop)
     before = {row.label: row.value for row in board.rows() if row.kind == "step"}
@@ -597,6 +604,9 @@ name = "Veneer"
 kind = "bond"
 surface = "veneer"
 minutes = 3
+[[steps]]
+name = "Core in place"
+kind = "place"
 [closing]
 foam = { thickness = "50 mm", density = "35 kg/m^3", strength = "200 kPa", hottest = "45 degC" }
 [[before]]
@@ -609,7 +619,7 @@ def test_every_key_of_a_plan_file_has_a_line_in_the_form(shop):
     board = BoardDraft(shop)
     board.draft.change(ALL)
     held = set()
-    for board.opened in (None, 0, 1, 2):
+    for board.opened in (None, 0, 1, 2, 3):
         held |= {re.sub(r"\[\d+\]", "", row.name) for row in board.rows() if row.kind not in ("step", "head")}
     of_one_line = ("target_fibre_fraction", "steps.target_fibre_fraction", "outline.stations", "before")
     of_one_line += ("steps.channel", "closing.caul", "closing.backing", "closing.foam")
