@@ -336,9 +336,11 @@ def hardly_stirred(scene: Scene) -> Iterator[Finding]:
 
 
 def _first_laid(scene: Scene, batch: BatchTrack) -> Entry[BatchPouredOut] | Entry[StepDone] | None:
-    """Return the entry by which some of a batch was laid: its cup was empty, or a step that it lays was done."""
-    steps = getattr(scene.state.batch(batch.number), "steps", ())
-    done = [one for one in scene.ledger.all(StepDone) if one.event.step in steps and one.at_s >= (batch.contact_s or 0)]
+    """Return the entry by which a batch was surely laid: its cup was empty, or a step was done that it alone lays."""
+    own = set(getattr(scene.state.batch(batch.number), "steps", ()))
+    others = (one for one in scene.state.batches if one.number != batch.number and (one.lost_s is None or one.stays))
+    own -= {step for one in others for step in one.steps}
+    done = [one for one in scene.ledger.all(StepDone) if one.event.step in own and one.at_s >= (batch.contact_s or 0)]
     laid: list[Entry[BatchPouredOut] | Entry[StepDone]] = [*scene.ledger.of_batch(BatchPouredOut, batch.number), *done]
     return min(laid, key=lambda entry: entry.at_s, default=None)
 

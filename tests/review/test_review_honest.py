@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from simulate.mishaps import MISHAPS, WARM, cup_left_standing, press_will_not_shut, rain_outside, with_events
+from simulate.mishaps import MISHAPS, WARM, changed, cup_left_standing, press_will_not_shut, rain_outside, with_events
 from simulate.shop import Day, Mishap, Script, desk_for, press_day
 
 from layup.bench.forecast import outlook_of, part_under_press
@@ -18,9 +18,18 @@ from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
-from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Demoulded, PressClosed, StepDone
+from layup.session.batch_events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    Demoulded,
+    PressClosed,
+    Replanned,
+    StepDone,
+)
 from layup.session.clock import ManualClock
 from layup.session.day_events import HumidityRead, TemperatureRead
+from layup.session.mass_balance import batch_plans
 from layup.session.state import Event, NightExpected, Outcome, PartWeighed
 from layup.units import minutes
 
@@ -204,6 +213,24 @@ def test_a_part_out_too_soon_was_due_when_press_and_cure_said_so_with_the_night_
     unexpected = overnight(part, replace(outlook_of(day), night_K=None)).ready
     assert due.out_s.likely > 2.0 * unexpected.out_s.likely, "the night is what makes it long"
     assert "tonight down to 4.0 °C" in [one.words.partition(",")[0] for one in found.evidence]
+
+
+@pytest.mark.parametrize("alone", [False, True])
+def test_a_step_that_two_batches_lay_does_not_tell_how_long_the_second_was_stirred(root: Path, *, alone: bool) -> None:
+    def told(script: Script) -> Script:
+        """The last step of batch 1 is done 26 s after the hardener of batch 2, which lays some of it, or all."""
+        split = script.figures.split
+        one, two, *more = batch_plans(split, range(1, len(script.figures.plan.steps) + 1))
+        last = one.steps[-1]
+        kept = {"steps": one.steps[:-1], "shares": one.shares[:-1]} if alone else {}
+        both = two.model_copy(update={"steps": (last, *two.steps), "shares": (0.6, *two.shares)})
+        early_s = script.contact_s[2] + 26.0
+        early = changed(script, lambda t, e: [(early_s if isinstance(e, StepDone) and e.step == last else t, e)])
+        return with_events(early, (30.0, Replanned(batches=(one.model_copy(update=kept), both, *more))))
+
+    stirred = [finding.words for finding in looked_back(root, told).findings if finding.kind == "hardly stirred"]
+    assert len(stirred) == alone, "only a step that it alone lays tells that it was laid"
+    assert all(words.startswith("Batch 2, ") and "was laid 0:26 after its hardener" in words for words in stirred)
 
 
 def test_every_seeded_failure_explains_its_own_defects(failed: Callable[[str, int], Review]) -> None:
