@@ -413,13 +413,16 @@ class PressDay(AsUsed):
         dry = [batch for batch in self._serving(step) if batch.mixed_s is None and batch.lost_s is None]
         return f"not now: {step.plan.name} wants batch {dry[0].number}, which has no hardener in yet" if dry else ""
 
-    def doubtful_cups(self) -> list[int]:
-        """Return the batches in their cups that the step on the bench is laid with, and that something stands against.
+    def laid_from(self) -> list[BatchState]:
+        """Return the cups that the step on the bench is laid with: those stirred; all if none is or one is in doubt."""
+        step, now_s = self.state.step_now, self.now_s()
+        cups = [batch for batch in (self._serving(step) if step else ()) if batch.status == "in the cup"]
+        stirred = [batch for batch in cups if (batch.mixed_s or 0.0) + self.stir_s <= now_s]
+        return cups if not stirred or any(self.doubt(batch.number) for batch in stirred) else stirred
 
-        A batch off ratio comes before one that is only unread.
-        """
-        step = self.state.step_now
-        cups = [batch.number for batch in (self._serving(step) if step else ()) if batch.status == "in the cup"]
+    def doubtful_cups(self) -> list[int]:
+        """Return the batches that the step on the bench is laid with and something stands against, off ratio first."""
+        cups = [batch.number for batch in self.laid_from()]
         return sorted(filter(self.doubt, cups), key=lambda number: self.doubt(number) != "off ratio")
 
     def step_done(self, despite: Doubt | None = None) -> Said:

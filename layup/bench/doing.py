@@ -221,7 +221,7 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         doubtful = day.doubtful_cups()
         if doubtful and answer is None:
             return _lay_anyway(day, act, doubtful)
-        stirring = [_stirring_words(day, batch) for batch in day.in_cup() if act.step in batch.steps]
+        stirring = [_stirring_words(day, batch) for batch in day.laid_from()]
         if not doubtful and answer is None and any(stirring):
             return Question("sure", act, f"{max(stirring)}\n\nIs the step done already?")
         if not doubtful and answer is False:

@@ -21,6 +21,7 @@ from layup.session.batch_events import (
     Demoulded,
     PourRead,
     PressClosed,
+    Replanned,
     StepDone,
 )
 from layup.session.state import Event
@@ -148,6 +149,26 @@ def test_a_cup_that_is_still_stirred_is_emptied_only_once_somebody_said_so() -> 
     day.clock.advance(STIR_S)
     assert isinstance(do(day, emptied), Said), "stirred, it is not asked"
     assert day.state.batch(1).status == "on the part"
+
+
+def test_a_step_with_a_stirred_cup_in_hand_is_not_kept_back_by_the_next_one_that_is_stirred() -> None:
+    day = day_of()
+    first, second = (batch.plan for batch in day.state.batches[:2])
+    lower = next(step for step in day.state.steps if step.plan.name == "Lower glass").number
+    shared = second.model_copy(update={"steps": (lower, *second.steps), "shares": (0.1, *second.shares)})
+    log(day, Replanned(batches=(first, shared)))
+    for _ in range(3):
+        done(day, bench_view(day).act)
+    log(day, *(StepDone(step=step.number) for step in day.state.steps if step.number < lower))
+    day.clock.advance(STIR_S + 1.0)
+    assert day.read_scale(2, "").done
+    assert day.hardener_in(2).done
+    laid = Act("step", "", f"step {lower}", step=lower)
+    for _ in range(2):
+        assert isinstance(do(beside(day), laid), Said), "batch 1 is in hand, stirred; batch 2 stirred, unread, or read"
+        assert day.read_scale(2, "").done
+    log(day, BatchPouredOut(batch=1))
+    assert asked(day, laid).title.startswith("Batch 2 is stirred until"), "its only mix is being stirred"
 
 
 def test_a_look_that_cannot_be_is_asked_again_with_what_it_does_to_the_closing_and_undo_restores_it() -> None:
