@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from layup.commands.command import answer, takes
+from layup.files.drafts import waiting
 from layup.files.durable import STOCK
 from layup.files.plan_file import PlanFile
 from layup.files.resin_file import ResinFile
@@ -49,8 +50,12 @@ def run(args: argparse.Namespace) -> int:
     )
 
     count = len(problems)
-    lines = [*map(str, problems), f"{count} problem{'s' if count > 1 else ''}" if count else "no problems"]
-    data = {"problems": [problem._asdict() for problem in problems], "count": count}
+    drafts = [] if paths else waiting(Path(args.workshop))
+    waits = [
+        f"a draft waits, not checked: {name} ({'F' if name.startswith('board') else '7'} in the app)" for name in drafts
+    ]
+    lines = [*map(str, problems), *waits, f"{count} problem{'s' if count > 1 else ''}" if count else "no problems"]
+    data = {"problems": [problem._asdict() for problem in problems], "count": count, "drafts": drafts}
     return answer(args.json, data, lambda _: lines, assumptions=[], code=2 if problems else 0, whole=True)
 
 

@@ -111,6 +111,13 @@ class Draft:
             self.kept_at.parent.rmdir()
 
 
+def waiting(root: Path) -> list[str]:
+    """Return the drafts that were left in a workshop, as "board touring-skis"."""
+    kinds = {"plan": "board", "resin": "resin"}
+    found = (path.stem.partition("-") for path in sorted((root / DRAFTS).glob("*-*.json")))
+    return [f"{kinds[kind]} {name}" for kind, _, name in found if kind in kinds]
+
+
 def _plain(text: str) -> str:
     """Return a file's text with line ends as TOML has them, where it has others throughout."""
     plain = text.removeprefix(MARK)

@@ -7,6 +7,7 @@ import pytest
 from command_line import HOTTER_AND_LONGER
 from session_examples import NOON, mixed, start
 
+from layup.files.drafts import Draft
 from layup.session.clock import ManualClock
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
@@ -28,7 +29,23 @@ def test_the_demo_has_no_problems(say, pressed):
     assert pressed.is_file()
     answer = say("check")
     assert (answer.code, answer.out, answer.err) == (0, "no problems\n", "")
-    assert say("check", "--json").data == {"problems": [], "count": 0, "assumptions": []}
+    assert say("check", "--json").data == {"problems": [], "count": 0, "drafts": [], "assumptions": []}
+
+
+def test_a_draft_that_was_left_in_a_form_is_named(say, workshop):
+    path = workshop / RESIN
+    for draft in (Draft(workshop, "resin", path), Draft(workshop, "plan", None)):
+        draft.change("half typed")
+        draft.keep()
+    answer = say("check")
+    assert answer.out.splitlines() == [
+        "a draft waits, not checked: board new (F in the app)",
+        "a draft waits, not checked: resin slow-laminating (7 in the app)",
+        "no problems",
+    ]
+    assert answer.code == 0
+    assert say("check", "--json").data["drafts"] == ["board new", "resin slow-laminating"]
+    assert say("check", RESIN).out == "no problems\n", "of one file nothing else is said"
 
 
 @pytest.mark.usefixtures("pressed")
