@@ -369,7 +369,7 @@ def leave(app: Host) -> None:
 
     def answered(answer: str) -> None:
         if answer == "end":
-            end_session(app, day)
+            end_session(app, day, asked=day.is_dry)
         elif answer == "leave":
             if app.way_back:
                 app.farewell = f"{runs} kept in {day.folder}; the clocks go on. Back to it: {app.way_back}"

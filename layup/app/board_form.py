@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from layup.planning.planner import PlanResult
     from layup.review.lessons import Lessons
 
-OF_STEP = "Enter its lines   type: insert   < > move   = copy   ⌫ remove   Esc later"
+OF_STEP = "Enter open   type: new below   Ins above   < > move   = copy   ⌫ remove"
 OF_PLACE = "type what comes here   < > up or down the stack   Enter done   Esc later"
 OF_LIST = "Enter takes it   ↑↓ pick   Tab next   ^Z undo   ^S write   Esc later"
 OF_RESIN = "   ^O its datasheet   "
@@ -226,7 +226,7 @@ class BoardForm(Form):
             self.board.remove(row)
             self._go_to(("steps", number))
         elif event.is_printable or key == "insert":
-            self.board.add_after = number
+            self.board.add_after = number if event.is_printable else number - 1
             self._go_to(("steps",))
             self.entry.value = key if event.is_printable else ""
             self.entry.cursor_position = len(self.entry.value)

@@ -172,8 +172,8 @@ def finish(app: Host) -> None:
         end_session(app, day)
 
 
-def end_session(app: Host, day: PressDay) -> None:
-    """Ask whether to end the session, and end it: by Enter alone where nothing else is left to do."""
+def end_session(app: Host, day: PressDay, *, asked: bool = False) -> None:
+    """Ask whether to end the session, unless it was `asked`, and end it: by Enter alone where nothing else is left."""
     inside = day.state.closed_s is not None and day.state.demoulded_s is None and not day.is_dry
     title = "End this session? " + (
         "The part is still in its mould: its clock to demoulding ends too." if inside else "It stays in the logbook."
@@ -191,6 +191,9 @@ def end_session(app: Host, day: PressDay) -> None:
         elif said.done and day.state.closed_s is not None and day.folder != app.played:
             ask_afterwards(app, day.folder)
 
+    if asked:
+        ended()
+        return
     nothing_left = day.state.closed_s is not None and not inside
     app.ask(sure(title, "yes, end it", "not yet", likely=nothing_left), if_yes(ended))
 

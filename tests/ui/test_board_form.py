@@ -257,6 +257,22 @@ async def test_a_casting_among_the_days_before_is_sent_to_the_stack_which_names_
         assert form.data["before"][0]["name"] == "Plane the casting"
 
 
+async def test_a_row_of_the_stack_says_its_keys_and_a_new_one_goes_above_the_first(shop):
+    async with running(shop, size=(80, 24)) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(app, pilot, *SKETCH)
+        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("steps", 0)))
+        await press(app, pilot)
+        assert words(app, "#form-ways") == "Enter open   type: new below   Ins above   < > move   = copy   ⌫ remove"
+        await press(app, pilot, "insert")
+        assert form.here.label == "before 1"
+        form.entry.value = "tri 400"
+        await press(app, pilot, "enter")
+        assert "400" in form.data["steps"][0]["name"]
+        assert form.data["steps"][1]["name"] == "Base sheet"
+
+
 async def test_undo_first_clears_what_was_refused_and_then_goes_to_what_it_took_back(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")

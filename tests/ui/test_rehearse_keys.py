@@ -45,6 +45,15 @@ async def test_d_on_stack_begins_a_dry_run_and_its_end_changes_the_plan(tmp_path
         assert "from your dry run of" in str(app.base.query_one(TopLine).content)
 
 
+async def test_a_dry_run_is_ended_by_its_letter_while_leaving_and_not_asked_about_again(tmp_path: Path) -> None:
+    async with running(workshop(tmp_path)) as (app, pilot):
+        await press(app, pilot, "d", "y", "enter")
+        assert app.day is not None
+        await press(app, pilot, "q", "f")
+        assert app.day is None
+        assert app.place.id == "stack"
+
+
 async def test_a_day_at_speed_begins_at_once_and_says_play_on_every_screen(tmp_path: Path) -> None:
     clock = ManualClock()
     root = workshop(tmp_path)
