@@ -388,7 +388,8 @@ class Beginning:
 
     def items(self, figures: PlanResult) -> tuple[Item, ...]:
         """Return the list "before you start", what earlier sessions carried forward first."""
-        return (*note_items(for_resin(self.notes, figures.datasheet.id)), *checklist(figures, self.known(figures)))
+        listed = checklist(figures, self.known(figures), self.stock)
+        return (*note_items(for_resin(self.notes, figures.datasheet.id)), *listed)
 
     def tick(self, item: Item) -> bool:
         """Tick an item, or take its tick away; return whether it is ticked now."""

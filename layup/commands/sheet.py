@@ -13,6 +13,7 @@ from layup.commands.plan import PLAN_WORDS, planned
 from layup.commands.plan_text import cut_lines, days_data, days_lines, days_of, outlook_of
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.castings import pourings
+from layup.planning.checklist import with_stock
 from layup.planning.cuts import offsets
 from layup.planning.readiness import readiness
 from layup.report.bars import table_lines
@@ -42,9 +43,10 @@ def run(args: argparse.Namespace) -> int:
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
     planner, result = planned(args, assumed)
-    ready = readiness(result, outlook_of(args, assumed), chance=result.chance)
+    stock = planner.beginning.stock
+    ready = with_stock(readiness(result, outlook_of(args, assumed), chance=result.chance), stock, result)
     days = days_of(args, result, pourings(result, result.timeline), ready, assumed)
-    sheet = print_sheet(result, ready, batch=batch, notes=planner.notes_of(result))
+    sheet = print_sheet(result, ready, batch=batch, notes=planner.notes_of(result), stock=stock)
     if sheet.items:
         sheet = replace(sheet, days=tuple(days_lines(days, width=PAPER))[1:])
     files = {} if args.html is None else {args.html: wall_html(sheet)}

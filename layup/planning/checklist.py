@@ -66,7 +66,7 @@ HOT_CUP = Item(
 )
 
 
-def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item, ...]:
+def checklist(result: PlanResult, ready: Readiness | None = None, stock: Stock | None = None) -> tuple[Item, ...]:
     """List what has to be ready before the first batch is mixed.
 
     Raises InputError for an outline without a length where cloth is cut. Common practice, no source; the safety data
@@ -74,12 +74,12 @@ def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item,
     press.
     """
     if not result.plan.lays and result.budget.castings:
-        items = (*_shop(result, ready), *_pouring(result), *_people(result, cast_sheets(result)))
+        items = (*_shop(result, ready), *_pouring(result, stock), *_people(result, cast_sheets(result)))
     else:
         items = (
             *_days_before(result.plan),
             *_shop(result, ready),
-            *_bench(result),
+            *_bench(result, stock),
             *_people(result, (result.datasheet,)),
             *closing_items(result.plan),
         )
@@ -192,9 +192,9 @@ def _heater_words(ready: Readiness | None) -> str:
     )
 
 
-def _bench(result: PlanResult) -> Iterator[Item]:
+def _bench(result: PlanResult, stock: Stock | None) -> Iterator[Item]:
     plan, grams, batches = result.plan, result.budget, result.split.batches
-    words = _at_hand(grams.buy_resin_g, grams.buy_hardener_g)
+    words = _at_hand(grams.buy_resin_g, grams.buy_hardener_g, _lots(stock, result, plan.resin_id))
     brief = f"Resin {mass(grams.buy_resin_g)}, hardener {mass(grams.buy_hardener_g)}"
     yield Item("cans", "the bench", words, "resin at hand", brief)
     heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
@@ -215,17 +215,25 @@ def _bench(result: PlanResult) -> Iterator[Item]:
     yield HOT_CUP
 
 
-def _at_hand(resin_g: float, hardener_g: float) -> str:
-    words = f"Resin {mass(resin_g)} and hardener {mass(hardener_g)} at hand, lot numbers written down"
-    return f"{words}; {LOOK_AT_HARDENER}"
+def _at_hand(resin_g: float, hardener_g: float, lots: str) -> str:
+    noted = lots or "lot numbers written down"
+    return f"Resin {mass(resin_g)} and hardener {mass(hardener_g)} at hand, {noted}; {LOOK_AT_HARDENER}"
 
 
-def _pouring(result: PlanResult) -> Iterator[Item]:
+def _lots(stock: Stock | None, result: PlanResult, resin_id: str) -> str:
+    """Return the lots that an account of the cans has left of a resin, the ones to read on them."""
+    lots = [lot for row in stock_rows(stock, result) if row.resin == resin_id for lot in row.lots]
+    return f"lot {', '.join(lots)} read on the cans" if lots else ""
+
+
+def _pouring(result: PlanResult, stock: Stock | None) -> Iterator[Item]:
     """Yield what has to be at hand for a plan that only casts."""
     for casting in as_poured(result).castings:
         sheet = result.casting_resins.get(casting.resin_id)
         if sheet is not None and casting.parts_g is not None:
-            words = f"{sheet.title}, {casting.name}: {_at_hand(*casting.parts_g)}"
+            words = (
+                f"{sheet.title}, {casting.name}: {_at_hand(*casting.parts_g, _lots(stock, result, casting.resin_id))}"
+            )
             yield Item(f"cans-{casting.step + 1}", "the bench", words, "resin at hand")
     pours = [pour for pouring in pourings(result, None) for pour in pouring.pours]
     if pours:

@@ -15,7 +15,7 @@ from layup.bench.planner import note_items
 from layup.errors import InputError
 from layup.planning.batches import Timeline
 from layup.planning.castings import SEAL, pourings
-from layup.planning.checklist import Item, checklist
+from layup.planning.checklist import Item, Stock, checklist
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.outline import Outline, shape
@@ -139,7 +139,12 @@ class PrintSheet:
 
 
 def print_sheet(
-    result: PlanResult, ready: Readiness, *, batch: int | None = None, notes: tuple[NextTime, ...] = ()
+    result: PlanResult,
+    ready: Readiness,
+    *,
+    batch: int | None = None,
+    notes: tuple[NextTime, ...] = (),
+    stock: Stock | None = None,
 ) -> PrintSheet:
     """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours."""
     plan = result.plan
@@ -167,7 +172,7 @@ def print_sheet(
         order=order,
         day=result.timeline if batch is None else None,
         cuts=cut_list(plan) if batch is None and plan.lays else (),
-        items=(*note_items(elsewhere), *checklist(result, ready)) if batch is None else (),
+        items=(*note_items(elsewhere), *checklist(result, ready, stock)) if batch is None else (),
         batches=tuple(chosen),
         cautions=tuple(dict.fromkeys(words for each in chosen for words in each.cautions)),
         outline=plan.outline if batch is None and plan.lays and shape(plan.outline).length_m is not None else None,

@@ -236,3 +236,16 @@ def test_a_template_on_paper_covers_the_whole_piece_on_numbered_sheets_of_a4_and
     assert all(w <= min(297.0, 279.4) - 20.0 and h <= min(210.0, 215.9) - 20.0 for *_, w, h in found)
     assert re.findall(r"sheet (\d+) of (\d+)", page) == [(f"{at}", f"{len(found)}") for at, _ in enumerate(found, 1)]
     assert len(found) == 8, "1692 mm in steps of 240"
+
+
+def test_the_sheet_names_the_lots_in_stock_and_waits_for_what_is_to_buy(say, workshop):
+    can = '[[can]]\nresin = "slow-laminating"\ncomponent = "{}"\nlot = "{}"\nmass = "{}"\n'
+    (workshop / "stock.toml").write_text(can.format("resin", "A-17", "5 kg") + can.format("hardener", "H-22", "100 g"))
+    out = " ".join(say(*SHEET).out.split())
+    assert "Begin: WAIT" in out
+    assert "WAIT: Buy 127 g hardener (100 g left)." in out
+    assert "at hand, lot A-17, H-22 read on the cans; hardener cloudy" in out
+    (workshop / "stock.toml").unlink()
+    out = " ".join(say(*SHEET).out.split())
+    assert "Begin: GO" in out
+    assert "lot numbers written down" in out
