@@ -136,7 +136,7 @@ def _note(view: BenchView, width: int) -> str:
 def _words(day: PressDay, act: Act, width: int) -> str:
     """Return an act with whom it is for, its number and by when, as far as there is room."""
     who = f"{act.person.upper()}: " if act.person else ""
-    number = f"  {act.number}" if act.number else ""
+    number = f"  {act.amount}" if act.number else ""
     by = "" if act.deadline_s is None or act.kind != "weigh" else f"  by {day.clock_time(act.deadline_s)}"
     return _fitting(width, f"{who}{act.words}{number}{by}", f"{who}{act.words}{number}", f"{act.words}{number}")
 
@@ -301,7 +301,7 @@ def _then(day: PressDay, view: BenchView, width: int, tabled: bool) -> list[str]
 def _coming(day: PressDay, act: Act, width: int) -> str:
     """Return an act that comes, with its time where there is room."""
     words, at = coming(day, act)
-    number = f" {act.number}" if act.number else ""
+    number = f" {act.told}" if act.number else ""
     return _fitting(width, f"{words}{number}{at}", f"{words}{at}", words)
 
 

@@ -15,7 +15,7 @@ from layup.app.place import Place, whole_lines
 from layup.app.prompts import if_yes, sure
 from layup.app.shell import BigDigits
 from layup.bench.day import PressDay
-from layup.bench.scale_readings import ScaleReadings, grams
+from layup.bench.scale_readings import SCALE_TO, ScaleReadings, grams
 from layup.errors import InputError, LayupError
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.report.bars import bar, fan
@@ -394,7 +394,7 @@ def _head(station: ScaleReadings, stir_s: float | None, *, width: int) -> str:
     """Return what the big number is."""
     judged = station.verdict
     if judged is None:
-        return f"SCALE READS, {mass.sign}"
+        return f"{SCALE_TO}, {mass.sign}"
     if station.adding is not None:
         words = f"{'✗' if judged.word == 'off ratio' else '◆'} {station.add_words()}"
         return words if len(words) <= width else words.partition(" →")[0]

@@ -99,5 +99,4 @@ class Sound:
 
 def words_of(act: Act) -> str:
     """Return an alarm as it is spoken; it never looks like an option of the command."""
-    said = ", ".join(filter(None, (act.words.lower(), act.number, act.why)))
-    return clean_text(said, limit=200).text.replace("\n", " ").lstrip("- ")
+    return clean_text(act.aloud, limit=200).text.replace("\n", " ").lstrip("- ")

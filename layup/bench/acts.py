@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import Literal, get_args
 
+from layup.bench.scale_readings import SCALE_TO
 from layup.planning.clocks import STAGES, LifeStage
 from layup.session.fields import AlarmRank
 from layup.session.state import SessionState
@@ -27,6 +28,10 @@ MIXING: frozenset[Kind] = frozenset(
 )
 """What the one who mixes does, where two work."""
 Person = Literal["", "mixing", "laying"]
+AT_SCALE: dict[Kind, str] = {
+    "weigh": SCALE_TO, "pour resin": SCALE_TO, "pour hardener": SCALE_TO, "add": SCALE_TO, "read scale": "SHOULD BE"
+}  # fmt: skip
+"""Acts at the scale, and what goes before their number."""
 NOTED = "last time:"
 """What goes before what an earlier session carried forward, on every surface."""
 
@@ -78,6 +83,26 @@ class Act:
     @property
     def is_due(self) -> bool:
         return self.level >= STAGES.index("now")
+
+    @property
+    def of_number(self) -> str:
+        """What goes before the number, so that nobody pours what the scale is to show."""
+        return AT_SCALE.get(self.kind, "") if self.number else ""
+
+    @property
+    def amount(self) -> str:
+        """The number with what it is."""
+        return f"{self.of_number} {self.number}".lstrip()
+
+    @property
+    def told(self) -> str:
+        """The number with what it is, amid a sentence."""
+        return f"{self.of_number.lower()} {self.number}".lstrip()
+
+    @property
+    def aloud(self) -> str:
+        """The act as it is spoken."""
+        return ", ".join(filter(None, (self.words.lower(), self.told, self.why)))
 
     @property
     def rank(self) -> AlarmRank:

@@ -218,19 +218,18 @@ def scale_act(day: PressDay, number: int) -> Act:
         return _at_scale("pour hardener", "POUR HARDENER", station)
     if not station.clock_runs:
         return replace(_at_scale("start clock", f"START CLOCK {number}", station), number="", why="")
-    if station.stage == "addition" and station.adding is not None:
-        judged = station.verdict
-        much = "much" if judged is not None and judged.off_ratio > 0 else "little"
-        share = 0.0 if judged is None else abs(judged.off_ratio)
+    judged = station.verdict
+    if judged is not None and station.adding is not None:
         act = _at_scale("add", f"ADD {COMPONENTS[station.adding].upper()}", station)
-        return replace(act, why=f"+{mass(station.pour_g, '.4g')}, {100 * share:.0f} % too {much} hardener")
+        said = (station.pour_words, f"hardener {100 * judged.off_ratio:+.0f} %", station.room_words)
+        return replace(act, why=", ".join(filter(None, said)))
     mixed_s = getattr(day.state.batch(number), "mixed_s", None) or 0.0
     return Act("stir", f"STIR BATCH {number}", f"mix {number}", deadline_s=mixed_s + station.stir_s, batch=number)
 
 
 def _at_scale(kind: Kind, words: str, station: ScaleReadings) -> Act:
-    number = mass(station.next_g, "g")
-    return Act(kind, words, f"mix {station.batch}", number=number, why=station.pour_words, batch=station.batch)
+    number, why = mass(station.next_g, "g"), ", ".join(filter(None, (station.pour_words, station.room_words)))
+    return Act(kind, words, f"mix {station.batch}", number=number, why=why, batch=station.batch)
 
 
 def is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:

@@ -46,10 +46,11 @@ class Question:
     """What has to be asked before an act is logged; the answer goes to `do` with the same act.
 
     "lay anyway", "close anyway", "sure", "out", "end": yes or no; with a word for a look in `about`, a yes goes to
-    `looks`. "looks": a word of `fields.Word`. "laid": grams that stay on the part, of `most_g`, usually `usual_g`.
-    "temperature", "core": in K. "moisture": a share. "scale": a reading, an empty one for the number shown. "clock":
-    yes where the computer's clock is right, else `PressDay.tell_clock`. "replan": the rest planned anew is shown, and
-    no where the batches stay as they were. "undo": a yes goes to `undo` with what it is `about`.
+    `looks`, with a reading to `PressDay.read_scale`. "looks": a word of `fields.Word`. "laid": grams that stay on the
+    part, of `most_g`, usually `usual_g`. "temperature", "core": in K. "moisture": a share. "scale": a reading, an empty
+    one for the number shown. "clock": yes where the computer's clock is right, else `PressDay.tell_clock`. "replan":
+    the rest planned anew is shown, and no where the batches stay as they were. "undo": a yes goes to `undo` with what
+    it is `about`.
     """
 
     kind: QuestionKind
@@ -70,6 +71,8 @@ def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
     if act.kind in ("weigh", "pour resin", "read scale", "add") and batch is not None:
         if not isinstance(answer, str):
             return Question("scale", act, f"Batch {batch.number}: the scale should show {act.number}")
+        if odd := day.station(batch.number).odd(answer):
+            return Question("sure", act, odd, about=answer)
         return day.read_scale(batch.number, answer)
     if act.kind in ("pour hardener", "start clock") and batch is not None:
         return day.hardener_in(batch.number)

@@ -346,7 +346,7 @@ def minute_of(state: SessionState, view: BenchView) -> Minute:
     late = {
         act.key: act for act in acts if act.kind != "step" and act.deadline_s is not None and act.deadline_s < now_s
     }
-    return Minute(view, words, tuple(f"{act.words.lower()} {act.number}".rstrip() for act in late.values()))
+    return Minute(view, words, tuple(f"{act.words.lower()} {act.told}".rstrip() for act in late.values()))
 
 
 def next_mark(marks: Sequence[Mark], at_s: float, step: int, kinds: frozenset[MarkKind] = frozenset()) -> Mark | None:

@@ -23,7 +23,9 @@ STIR_S = 180.0
 POUR_S, POUR_AT_MOST_S = 60.0, 300.0
 """From first contact to the hardener's reading: a minute, and never beyond five (common practice, no source)."""
 ODD = 0.25
-"""A reading this far from the expected one may be a slip of the finger (common practice, no source)."""
+"""A pour this far from the one that is due may be a slip of the finger (common practice, no source)."""
+SCALE_TO = "SCALE TO"
+"""What goes before what the scale is to show as the pour is right: it is the sum in the cup, not what is poured."""
 Stage = Literal["resin", "hardener", "addition", "done"]
 NUMBER = re.compile(r"\d{1,6}([.,]\d{1,3})?\Z", re.ASCII)
 
@@ -106,9 +108,8 @@ class ScaleReadings:
     @property
     def pour_words(self) -> str:
         """Say how much is poured for what the scale is to show, and whether to tare."""
-        pours = ["on the scale", f"+{mass(self.pour_g, '.4g')}", self.tare_words]
-        words = pours if self.poured_g else [self.tare_words, "resin first"]
-        return ", ".join(filter(None, [*words, self.room_words]))
+        pours = [f"+{mass(self.pour_g, '.4g')}", self.tare_words]
+        return ", ".join(filter(None, pours if self.poured_g else [self.tare_words, "resin first"]))
 
     @property
     def good_g(self) -> tuple[float, float] | None:
@@ -157,10 +158,13 @@ class ScaleReadings:
         """Return what to ask of a reading that is far from what is expected, or an empty text."""
         if not text.strip():
             return ""
-        shown_g = grams(text)
-        if abs(shown_g - self.next_g) <= ODD * self.next_g:
+        shown_g, good_g = grams(text), self.good_g or (self.next_g, self.next_g)
+        near = abs(shown_g - self.next_g) <= max(ODD * self.pour_g, 2.0 * self.readability_g)
+        if near or good_g[0] <= shown_g <= good_g[1] or shown_g < self.now_g or shown_g <= 0.0:
             return ""
-        return f"{mass(shown_g, 'g')}? Expected {mass(self.next_g, 'g')}."
+        judged = self.read(text).verdict
+        off = "" if judged is None else f", {100 * abs(judged.off_ratio):.0f} % too {judged.much} hardener"
+        return f"{mass(shown_g, 'g')}, not {mass(self.next_g, 'g')}{off}: typed right?"
 
     def restarted(self, text: str) -> str:
         """Return what to ask of a reading below what is in the cup, or an empty text."""
@@ -203,8 +207,7 @@ class ScaleReadings:
             missing = "resin" if self.resin_assumed else "hardener"
             todo = "" if judged else f"\nRead it first: the scale should show {mass(self.next_g, 'g')}."
             return f"Batch {self.batch} is UNREAD: its {missing} was not read.{todo}"
-        much = "much" if judged.off_ratio > 0 else "little"
-        words = f"Batch {self.batch} is OFF RATIO: {100 * abs(judged.off_ratio):.1f} % too {much} hardener."
+        words = f"Batch {self.batch} is OFF RATIO: {100 * abs(judged.off_ratio):.1f} % too {judged.much} hardener."
         return "\n".join(filter(None, [words, self.add_words(), self.room_words]))
 
     def minds(self) -> tuple[str, ...]:
@@ -217,7 +220,7 @@ class ScaleReadings:
         """Say what puts the mix right; empty where nothing has to."""
         if self.adding is None:
             return ""
-        return f"ADD {mass(self.pour_g, '.3g')} {self.pouring.upper()} → SCALE {mass.digits(self.next_g, 'g')}"
+        return f"ADD {mass(self.pour_g, '.3g')} {self.pouring.upper()} → {SCALE_TO} {mass.digits(self.next_g, 'g')}"
 
     def _shown(self, mass_g: float) -> float:
         """Return a mass as the scale can show it."""

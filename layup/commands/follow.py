@@ -57,7 +57,7 @@ def acts(day: PressDay, *, wait: Callable[[], None]) -> Iterator[tuple[BenchView
 def line(day: PressDay, act: Act) -> str:
     """Return an act as somebody would say it, with no sign that is not read aloud."""
     said = [f"{act.person}: {act.words.lower()}" if act.person else act.words.capitalize()]
-    said += [act.number] if act.number else []
+    said += [act.told] if act.number else []
     late = act.is_due
     if act.deadline_s is not None and isfinite(act.deadline_s):
         said.append(f"it was due {day.clock_time(act.deadline_s)}" if late else f"by {day.clock_time(act.deadline_s)}")

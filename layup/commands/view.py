@@ -90,7 +90,7 @@ def view_lines(day: PressDay, view: BenchView, *, width: int) -> list[str]:
 
 
 def _act_words(day: PressDay, act: Act) -> str:
-    said = [f"{act.person}: {act.words}" if act.person else act.words, act.number]
+    said = [f"{act.person}: {act.words}" if act.person else act.words, act.amount]
     if act.deadline_s is not None and isfinite(act.deadline_s):
         said.append(f"by {day.clock_time(act.deadline_s)}")
     if act.level:

@@ -40,13 +40,18 @@
     band.style.right = `calc(100% - ${share(batch.high_s)})`;
     at.querySelector(".by").style.left = share(by(batch));
   };
-  const digits = (text) => {
-    if ($("cup-digits").dataset.text === text) return;
-    const [number, unit] = /^(.*\d) (min)$/.exec(text)?.slice(1) ?? [text, ""], small = document.createElement("small");
-    small.textContent = unit && ` ${unit}`;
-    $("cup-digits").dataset.text = text;
-    $("cup-digits").replaceChildren(number, small);
+  const parts = (id, ...texts) => {
+    const at = $(id), text = texts.join("\n");
+    if (at.dataset.text === text) return;
+    at.dataset.text = text;
+    at.replaceChildren(...texts.map((each, place) => {
+      if (place === 1 || !each) return each;
+      const small = document.createElement("small");
+      small.textContent = each;
+      return small;
+    }));
   };
+  const digits = (text) => parts("cup-digits", "", ...(/^(.*\d)( min)$/.exec(text)?.slice(1) ?? [text, ""]));
 
   function draw() {
     if (!view) return;
@@ -86,7 +91,8 @@
     $("act").dataset.urgency = one.urgency;
     put("act-for", says.for);
     put("act-words", says.act);
-    put("act-number", one.number);
+    parts("act-number", says.of_number, one.number);
+    put("act-how", says.how);
     const due = late === null ? "" : late < 0 ? `${left(late)} ${says.late}` : `${says.by} ${left(late)}`;
     const step = says.step ? `${says.step[0]} ${left(view.step.spent_s + nowS() - view.at_s)} ${says.step[1]}` : "";
     put("act-foot", [step, due, says.foot].filter(Boolean).join(" · "));
@@ -95,7 +101,7 @@
     const can = view.writer && !busy && !view.ended;
     put("do", says.button);
     $("do").disabled = !can || performance.now() - drawnAt < DRAWN_MS || one.kind === "over";
-    put("beside", view.beside ? view.beside.words : "");
+    put("beside", says.beside);
     for (const id of LOGS) $(id).hidden = !view.writer;
     for (const id of LOGS.slice(1)) $(id).disabled = !can;
     $("beside").hidden ||= !view.beside;
@@ -184,13 +190,14 @@
   }
 
   function ask(question, which, fields) {
-    const again = (answer) =>
-      tap(question.tap || which, { ...fields, question: question.kind, about: question.about, answer });
+    const again = (answer, more) =>
+      tap(question.tap || which, { ...fields, question: question.kind, about: question.about, answer, ...more });
+    const asTyped = (answer) => again(answer, { typed: true });
     const typed = (answer) => answer?.typed === true;
     const entry = question.choices.some(([, answer]) => typed(answer)) ? question.usual : null;
     choose(question.title, question.choices.map(([words, answer]) =>
-      [words, answer === null ? null : typed(answer) ? again : () => again(answer)]),
-    { entry, go: entry === null ? null : again, number: question.number });
+      [words, answer === null ? null : typed(answer) ? asTyped : () => again(answer)]),
+    { entry, go: entry === null ? null : asTyped, number: question.number });
   }
 
   const looks = (batch) => choose(`Batch ${batch.batch} looks`,
@@ -234,7 +241,7 @@
     }
     if (news && "speechSynthesis" in window) {
       speechSynthesis.cancel();
-      speechSynthesis.speak(new SpeechSynthesisUtterance(`${one.words} ${one.number}`.toLowerCase()));
+      speechSynthesis.speak(new SpeechSynthesisUtterance(view.says.aloud));
     }
   }
 

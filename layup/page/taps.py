@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import get_args
 
-from layup.bench.acts import NOTED, Act, ranked
+from layup.bench.acts import AT_SCALE, NOTED, Act, ranked
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
@@ -78,7 +78,7 @@ def view_of(day: PressDay) -> dict[str, object]:
     steps = day.state.steps
     return {
         **view_data(day, view),
-        "says": _says(day, view),
+        "says": _says(day, view, beside),
         "beside": act_data(beside) if beside else None,
         "steps_done": sum(step.done_s is not None for step in steps),
         "steps": len(steps),
@@ -92,19 +92,25 @@ def view_of(day: PressDay) -> dict[str, object]:
     }
 
 
-def _says(day: PressDay, view: BenchView) -> dict[str, object]:
+def _says(day: PressDay, view: BenchView, beside: Act | None) -> dict[str, object]:
     """Return what the page writes: it adds only the time that is left to what is said here, and that goes by."""
     act, step = view.act, view.step if view.act.kind == "step" else None
     late = SHAPES[act.urgency] + " " if act.is_due else ""
+    how = _how(day, act)
+    why = act.why.removeprefix(how).removeprefix(", ")
     return {
         "mode": " · ".join(filter(None, (view.mark, looks_on_words(day)))),
         "for": f"{act.person.upper()}   ({view.others[0].person}: {_act_words(view.others[0])})" if view.others else "",
         "act": f"{late}{act.words}",
-        "button": _act_words(act) + ("" if act.kind in NOT_TICKED else " ✓"),
+        "of_number": act.of_number,
+        "how": how,
+        "aloud": act.aloud,
+        "button": _button_words(day, act),
+        "beside": _button_words(day, beside) if beside else "",
         "step": [f"step {step.place}/{step.of},", f"of {in_minutes(step.planned_s)}"] if step else None,
         "by": "" if act.deadline_s is None else f"by {day.clock_time(act.deadline_s)},",
         "late": "late",
-        "foot": " · ".join(filter(None, (act.why, f"{NOTED} {act.note}" if act.note else ""))),
+        "foot": " · ".join(filter(None, (why, f"{NOTED} {act.note}" if act.note else ""))),
         "rings": 0 if act.seen else act.level,
         "then": "then " + " · ".join("".join(coming(day, each)) for each in view.then) if view.then else "",
         "batches": [(title_words(one), until_words(day, one)) for one in (*view.cups, *view.parts)],
@@ -113,7 +119,18 @@ def _says(day: PressDay, view: BenchView) -> dict[str, object]:
 
 
 def _act_words(act: Act) -> str:
-    return f"{act.words} {act.number}".rstrip()
+    return f"{act.words} {act.amount}".rstrip()
+
+
+def _how(day: PressDay, act: Act) -> str:
+    """Return how much is poured at the scale, and whether it is tared; empty of any other act."""
+    return day.station(act.batch).pour_words if act.kind in AT_SCALE and act.batch is not None else ""
+
+
+def _button_words(day: PressDay, act: Act) -> str:
+    """Return what stands on a button: at the scale all that must be right there, each on a line."""
+    how = _how(day, act)
+    return "\n".join((act.words, act.amount, how)) if how else _act_words(act)
 
 
 def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
@@ -160,7 +177,7 @@ def _as_asked(day: PressDay, found: Question, name: str) -> PageQuestion:
     asked = PageQuestion(found.kind, title, _choices(day, found, name), about=found.about, usual=usual)
     if found.kind == "scale" and found.act.batch is not None:
         station = day.station(found.act.batch)
-        title = f"Batch {station.batch}: {station.stage}, the scale reads"
+        title = f"Batch {station.batch}: {station.pouring}, {found.act.of_number.lower()}"
         return replace(asked, title=title, number=mass(station.next_g, "g"))
     return asked
 
@@ -198,6 +215,8 @@ def _act(day: PressDay, given: Fields) -> Said | Question:
         raise ChangedError
     if act.kind == "look" and act.batch is not None and _about(given) in WORDS:
         return looks(day, act.batch, _about(given), sure=True)
+    if act.kind in AT_SCALE and act.batch is not None and _about(given) and given.get("question") == "sure":
+        return day.read_scale(act.batch, _about(given))
     return do(day, replace(act, person=""), _answer(given))
 
 
@@ -214,6 +233,8 @@ def _answer(given: Fields) -> Answer:
         return _kelvin(answer)
     if kind == "moisture":
         return parse(_with_unit(answer, "%"), "fraction", where="moisture of the core")
+    if kind == "scale" and given.get("typed") is True and not answer.strip():
+        raise InputError("scale reading", "is empty", todo="type what the scale shows, or tap AS SHOWN")
     if kind == "looks" and answer not in WORDS:
         raise InputError("looks", "is no word for it", value=answer, allowed=", ".join(WORDS))
     return answer

@@ -51,6 +51,11 @@ class Verdict:
     fits: bool | None
     advice: tuple[str, ...]
 
+    @property
+    def much(self) -> str:
+        """Whether it is too much hardener or too little, as a word."""
+        return "much" if self.off_ratio > 0 else "little"
+
 
 def poured_from_one_tare_g(shown_g: Sequence[float]) -> tuple[float, ...]:
     """Turn the readings of one cup on one tare into the mass of each component.

@@ -39,7 +39,7 @@ def test_a_day_is_said_act_by_act_each_once_as_it_comes():
 
     said = followed(day, play)
     lines = [words for _, words, _ in said]
-    assert lines[0].endswith("mixing: weigh batch 1, 286 g, TARE CUP, resin first.")
+    assert lines[0].endswith("mixing: weigh batch 1, scale to 286 g, TARE CUP, resin first.")
     assert any("  Lower glass, by " in words for words in lines)
     assert lines[-1].split("  ")[1].startswith("Leave it closed")
     keys = [(act.is_same_as, act.person, act.urgency) for _, _, act in said]

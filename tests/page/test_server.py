@@ -109,11 +109,12 @@ async def test_the_page_says_what_the_scale_shows_what_to_add_and_whether_to_tar
     said = []
     for _ in range(4):
         view = view_of(bench.day)
-        said.append((view["says"]["button"], view["says"]["foot"]))
+        said.append([view["says"][name] for name in ("button", "of_number", "how")])
         await bench.act(question="scale", answer="")
-    assert said[0] == ("WEIGH BATCH 1 286 g ✓", "TARE CUP, resin first")
-    assert said[1] == ("POUR HARDENER 372 g ✓", "on the scale, +86 g, DO NOT TARE")
-    assert said[3][0] == "STIR BATCH 1"
+    weigh, pour, read = "TARE CUP, resin first", "+86 g, DO NOT TARE", "+86 g, DO NOT TARE"
+    assert said[0] == [f"WEIGH BATCH 1\nSCALE TO 286 g\n{weigh}", "SCALE TO", weigh]
+    assert said[1] == [f"POUR HARDENER\nSCALE TO 372 g\n{pour}", "SCALE TO", pour]
+    assert said[2] == [f"READ THE SCALE\nSHOULD BE 372 g\n{read}", "SHOULD BE", read]
 
 
 async def test_nothing_is_sent_for_seconds_that_the_page_counts_itself_but_it_hears_of_us(bench):
@@ -156,6 +157,24 @@ async def test_a_tap_logs_what_the_act_says_and_the_laptop_hears_of_it(bench):
     assert answer["done"] is True
     assert bench.laptop.heard == [f"page: {answer['said']}"]
     assert bench.day.station(1).poured_g == (286.0,)
+
+
+async def test_an_empty_field_is_no_reading_and_one_far_off_is_asked_about_once(bench):
+    refused = await bench.act(question="scale", answer=" ", typed=True)
+    assert refused["done"] is False
+    assert "is empty" in refused["said"]
+    assert bench.day.station(1).poured_g == ()
+    await bench.act(question="scale", answer="200", typed=True)
+    await bench.act(question="sure", about="200", answer=True)
+    await bench.act()
+    asked = (await bench.act(question="scale", answer="290", typed=True))["question"]
+    assert asked["title"] == "290 g, not 260 g, 50 % too much hardener: typed right?"
+    assert len(bench.day.station(1).poured_g) == 1
+    again = await bench.act(question="sure", about="290", answer=False)
+    assert again["question"]["kind"] == "scale", "no: it is typed again"
+    answer = await bench.act(question="sure", about="290", answer=True)
+    assert answer["done"] is True
+    assert bench.day.station(1).poured_g == pytest.approx((200.0, 90.0))
 
 
 async def test_an_act_that_has_changed_meanwhile_is_not_done(bench):

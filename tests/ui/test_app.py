@@ -85,7 +85,7 @@ async def test_an_over_pour_shows_the_grams_to_add_and_the_next_reading(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", *"400", "enter")
         assert words(app, "#mix-head").startswith("✗ ADD ")
-        assert " RESIN → SCALE " in words(app, "#mix-head")
+        assert " RESIN → SCALE TO " in words(app, "#mix-head")
         target = app.base.query_one("#mix-digits", BigDigits).value
         await press(app, pilot, "enter")
         assert words(app, "#mix-head").startswith("✓ ON RATIO")

@@ -42,7 +42,7 @@ async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes(shop):
             assert isinstance(app.screen, Choose)
             assert "22.7 % too little hardener" in app.screen.title_text
             assert "ADD 21 g HARDENER" in app.screen.title_text
-            assert "SCALE 393" in app.screen.title_text
+            assert "SCALE TO 393" in app.screen.title_text
             await press(app, pilot, leave)
             assert not poured_out(app), leave
             assert app.day.state.batch(1).status == "in the cup"
@@ -131,4 +131,4 @@ async def test_undo_takes_the_answer_back_with_the_step(shop):
 def test_a_correction_that_the_cup_cannot_hold_names_a_larger_cup():
     station = ScaleReadings(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
     assert "393 > 380 g cup: use a larger" in station.doubt_words()
-    assert "ADD 21 g HARDENER → SCALE 393" in station.doubt_words()
+    assert "ADD 21 g HARDENER → SCALE TO 393" in station.doubt_words()

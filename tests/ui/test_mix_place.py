@@ -57,7 +57,7 @@ def test_every_reading_that_is_called_good_is_on_ratio_and_the_next_ones_are_not
 
 
 def test_an_addition_says_how_much_of_what_and_that_the_cup_is_too_small():
-    assert OFF.add_words() == "ADD 25 g RESIN → SCALE 425"
+    assert OFF.add_words() == "ADD 25 g RESIN → SCALE TO 425"
     assert OFF.room_words == "425 > 400 g cup: use a larger"
     assert OFF.read("425").stage == "done"
     assert OFF.good_g == (419.0, 431.0)
@@ -76,6 +76,17 @@ def test_a_scale_zeroed_with_the_cup_on_it_counts_on_from_what_is_in():
 def test_a_reading_below_what_is_in_the_cup_is_a_scale_that_switched_off(typed, asked):
     assert bool(RESIN_IN.restarted(typed)) is asked
     assert not CUP.restarted(typed)
+
+
+@pytest.mark.parametrize(
+    ("station", "typed", "asked"),
+    [
+        (CUP, "210", False), (CUP, "149", True), (CUP, "251", True),
+        (RESIN_IN, "274", False), (RESIN_IN, "280", True), (RESIN_IN, "240", True), (RESIN_IN, "260", False),
+    ],
+)  # fmt: skip
+def test_a_reading_is_asked_about_where_what_was_poured_is_a_quarter_off_not_where_the_sum_is(station, typed, asked):
+    assert bool(station.odd(typed)) is asked
 
 
 # -- the place ---------------------------------------------------------------------------------------------------------

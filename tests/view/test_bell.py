@@ -176,7 +176,7 @@ def test_a_ratio_is_put_right_in_the_cup_and_not_on_the_part() -> None:
     wanted_g = (batch.hardener_g or 0.0) * 130.0 / 30.0
     assert (act.kind, act.words, act.urgency) == ("add", "ADD RESIN", "now")
     assert act.number == f"{wanted_g:.0f} g"
-    assert "too much hardener" in act.why
+    assert f", hardener +{100 * 20.0 / ((batch.hardener_g or 0.0) - 20.0):.0f} %, " in act.why
     assert "mix 1" not in alarms(day), "somebody is still at the scale"
     day.clock.advance(60.0)
     assert "mix 1" in alarms(day)

@@ -187,7 +187,7 @@ def line_of(view: BenchView) -> str:
         urgency = "" if act.urgency == "fresh" else act.urgency.upper()
         person = f"{act.person}:" if act.person else ""
         said.append(
-            " ".join(filter(None, [person, act.words, act.number, by, urgency, f"({act.why})" if act.why else ""]))
+            " ".join(filter(None, [person, act.words, act.amount, by, urgency, f"({act.why})" if act.why else ""]))
         )
     return "  |  ".join(said)
 
