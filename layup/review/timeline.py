@@ -283,6 +283,7 @@ def _batch(
     emptied_K = None if cup is None or left_cup_s is None else cup.state_at(left_cup_s)[1]
     on_part = part is not None and laid.poured_out_s is not None
     by = None if cup is None else cup.due(0.0)
+    looks = (one for one in in_cup.sights if left_cup_s is None or one.at_s <= left_cup_s)  # none of a lost one later
     return BatchTrack(
         number=batch.number,
         planned_g=batch.plan.mass_g,
@@ -303,7 +304,7 @@ def _batch(
         emptied_K=emptied_K,
         observations=batch.observations,
         cup_due=None if cup is None else cup.course.working_s.later(cup.mixed_s),
-        cup_seen=next((sight for sight in in_cup.sights if sight.word != "runny"), None),
+        cup_seen=next((sight for sight in looks if sight.word != "runny"), None),
         part_seen=part.seen or next((s for s in laid.sights if s.not_later), None) if part and on_part else None,
     )
 

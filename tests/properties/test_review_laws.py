@@ -98,9 +98,13 @@ COUPON_ALONE = (
     120.0,
 )
 
+HOT = BatchMixed(batch=3, resin_g=1.0, hardener_g=1.0, start_K=337.0)
+LOOKED_AT_WHEN_LOST = ([HOT, BatchLost(batch=3), mix, Observation(batch=3, word="stringy"), PressClosed()], 120.0)
+
 
 @given(days | whole_days)
 @example(COUPON_ALONE)
+@example(LOOKED_AT_WHEN_LOST)
 @settings(max_examples=80, deadline=None)
 def test_no_journal_breaks_the_review_and_every_finding_rests_on_records_that_count(day) -> None:
     session = kept(day)
