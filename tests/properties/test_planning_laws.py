@@ -165,8 +165,9 @@ def test_longer_lives_never_leave_less_to_spare(plan, lives, factor):
     if one.fits:
         assert other.fits
         assert len(other.batches) <= len(one.batches)
-    elif one.slack_s is not None:
-        assert other.fits or other.slack_s >= one.slack_s - 1e-6
+    elif one.slack_s is not None and not other.fits:
+        # What longer lives let fit in time may be more mixing than anybody keeps up: its minutes are others.
+        assert other.limit.kind == "mixing" or other.slack_s >= one.slack_s - 1e-6
 
 
 @laws
