@@ -25,8 +25,6 @@ LEAD_S = 120.0
 LOOK_AGAIN_S = 300.0
 """How long a look at a batch is good for, where its clock does not tell any more."""
 
-ONTO = "onto "
-
 # -- cups ------------------------------------------------------------------------------------------------------------
 
 
@@ -45,7 +43,9 @@ def cup_acts(day: PressDay, now_s: float, first: Collection[int] = ()) -> tuple[
             if day.state.closed_s is not None:
                 standing += _left_over(act) if heats_on(day, batch) else ()
             elif batch.number in first or act.is_due:
-                standing.append(_natural(day, act) if batch.number in first else act)
+                # whoever saw it before has not seen that it is emptied first
+                since_s = max(act.since_s, day.state.bench_free_s) if batch.number in first else act.since_s
+                standing.append(replace(act, since_s=since_s))
             else:
                 coming.append(act)
     return standing, coming
@@ -66,16 +66,6 @@ def emptied_first(day: PressDay) -> tuple[int, ...]:
         if not left or (batch.steps and step is not None and left == {step.number} and after):
             found.append(batch.number)
     return tuple(found)
-
-
-def _natural(day: PressDay, act: Act) -> Act:
-    """Return the emptying of a cup that the work is done with, or that is laid until it is empty, another going on.
-
-    Whoever saw it before has not seen that.
-    """
-    laid = act.why.startswith(ONTO) and not act.is_due
-    words = f"LAY CUP {act.batch} EMPTY" if laid else act.words
-    return replace(act, words=words, since_s=max(act.since_s, day.state.bench_free_s))
 
 
 def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
@@ -110,7 +100,7 @@ def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
 def _onto(day: PressDay, batch: BatchState) -> str:
     """Return where a cup goes: onto the step on the bench, where it is laid from it."""
     step = day.state.step_now
-    return f"{ONTO}{step.plan.name}" if step is not None and step.number in batch.steps else ""
+    return f"onto {step.plan.name.lower()}" if step is not None and step.number in batch.steps else ""
 
 
 def _thick(act: Act, batch: BatchState, life: Lifetime, now_s: float) -> Act:

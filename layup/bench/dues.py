@@ -101,7 +101,7 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[A
     held = stops or any(act.alarm and not seen_of(act, day.state).seen for act in (*replan, *rescue))
     mixing, later = mixing_acts(day, now_s, outlook, idle=idle, held=held)
     standing += [*replan, *rescue, *work, *mixing]
-    coming += [] if stops else [*later, *_coming(day, now_s, outlook)]
+    coming += [] if stops else [*later, *_coming(day, now_s, outlook, first)]
     return standing or [Act("wait", "WAIT", "wait")], coming
 
 
@@ -278,14 +278,15 @@ def _spare_words(day: PressDay, outlook: Outlook) -> str:
     return "closes with nothing to spare" if spare_s is not None and 0.0 <= spare_s < SPARE_BACK_S else ""
 
 
-def _coming(day: PressDay, now_s: float, outlook: Outlook) -> Iterator[Act]:
-    """The step on the bench, where it waits for something; the step after it; the closing."""
+def _coming(day: PressDay, now_s: float, outlook: Outlook, first: Collection[int]) -> Iterator[Act]:
+    """The step on the bench, where it waits for more than a cup emptied onto it; the step after it; the closing."""
     step, following = day.state.step_now, day.step_next
     if step is None:
         return
     ends_s = outlook.ends_s.get(step.number, now_s)
     begins_s = max(ends_s - outlook.rate * day.planned_s(step), now_s)
-    for one, at_s in ((step, begins_s), (following, ends_s)):
+    onto = any(step.number in batch.steps for batch in day.in_cup() if batch.number in first)
+    for one, at_s in ((None if onto else step, begins_s), (following, ends_s)):
         if one is not None:
             words = shortened(one.plan.name, NAME_WIDTH).upper()
             yield Act("step", words, f"step {one.number}", at_s=at_s, step=one.number)

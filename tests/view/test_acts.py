@@ -105,7 +105,7 @@ def test_a_batch_of_which_nobody_can_say_how_long_it_lasts_is_looked_at_every_fi
     assert bench_view(day).act.words == "LOOK AT BATCH 1"
 
 
-def test_a_cup_that_another_goes_on_from_within_a_step_is_laid_empty_and_emptied_once_its_time_has_come(
+def test_a_cup_that_another_goes_on_from_within_a_step_is_emptied_onto_it_by_one_wording_early_and_late(
     day: PressDay,
 ) -> None:
     first, second = (batch.plan for batch in day.state.batches[:2])
@@ -121,11 +121,14 @@ def test_a_cup_that_another_goes_on_from_within_a_step_is_laid_empty_and_emptied
     for step in day.state.steps:
         if step.number < last:
             assert day.log(StepDone(step=step.number), "").done
-    (act,), name = bench_view(day).others, day.plan.steps[last - 1].name
-    assert (act.person, act.words, act.why) == ("laying", "LAY CUP 1 EMPTY", f"onto {name}")
+    view, name = bench_view(day), day.plan.steps[last - 1].name
+    (act,) = view.others
+    assert (act.person, act.words, act.why) == ("laying", "EMPTY CUP 1", f"onto {name.lower()}")
     assert act.deadline_s == day.alive[1].empty_by_s
+    assert last not in [each.step for each in dues(day, day.now_s()).coming], "it is laid as its cup is emptied"
     day.clock.advance(day.alive[1].empty_by_s - day.now_s() + 1.0)
-    assert bench_view(day).act.words == "EMPTY CUP 1"
+    due = bench_view(day).act
+    assert (due.words, due.urgency, act.urgency) == ("EMPTY CUP 1", day.alive[1].stage(day.now_s(), 0.0), "fresh")
     assert day.poured_out(1).done
     assert bench_view(day).act.words == "WEIGH BATCH 2"
 
