@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import replace
+from math import inf
 
 from layup.bench.acts import Act, Kind
 from layup.bench.day import PressDay
@@ -267,9 +268,15 @@ def _to_mix(day: PressDay, batch: BatchState, now_s: float, outlook: Outlook) ->
         return act
     takes_s = crew.mixing_s if act.kind == "weigh" else crew.stirring_s
     by_s = wanted_s - takes_s + (crew.mixing_s if alone else 0.0)  # alone the bench waits while a batch is mixed
-    by_s = max(by_s, plan_changed_s(day))  # before that nobody could know of it
+    by_s = max(by_s, plan_changed_s(day), day.state.bench_free_s)  # before that nobody could know of it
     late_s = by_s + LEAD_S if alone else by_s
     stage: LifeStage = "fresh" if now_s < by_s - LEAD_S else "soon" if now_s < late_s else "now"
     starves = now_s >= wanted_s + crew.mixing_s + (crew.mixing_s if alone else 0.0)
+    closed_s = day.press_by_if_poured_s() if day.press_by_s is None else day.press_by_s
+    spare_s = inf if closed_s is None else closed_s - outlook.ready_s
+    if 0.0 <= (behind_s := now_s - by_s) < spare_s:  # the plan's time is no limit: the press is
+        told = behind_s >= SETTLE_S and act.kind == "weigh"
+        why = f"{act.why}, {minutes(behind_s)} behind" if told else act.why
+        return replace(act, urgency="soon", why=why, at_s=now_s, since_s=by_s - LEAD_S, alarm=starves)
     since_s = by_s - LEAD_S if stage == "soon" else late_s
     return replace(act, urgency=stage, deadline_s=by_s, at_s=by_s, since_s=since_s, alarm=starves)

@@ -1,6 +1,7 @@
 """The next act: one at every moment, the most urgent that can be done."""
 
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 
 import pytest
@@ -131,6 +132,45 @@ def test_a_cup_that_another_goes_on_from_within_a_step_is_emptied_onto_it_by_one
     assert (due.words, due.urgency, act.urgency) == ("EMPTY CUP 1", day.alive[1].stage(day.now_s(), 0.0), "fresh")
     assert day.poured_out(1).done
     assert bench_view(day).act.words == "WEIGH BATCH 2"
+
+
+@pytest.mark.parametrize("people", [1, 2])
+def test_work_that_goes_faster_than_planned_makes_nothing_late_while_the_press_can_wait(people: int) -> None:
+    """Each act done two seconds after the last: a plan's time that has gone by is no limit; the press is."""
+    day, seen = day_of(people), 0
+    while (view := bench_view(day)).act.kind != "leave closed":
+        spare_s = inf if view.press.spare_s is None else view.press.spare_s
+        for act in (view.act, *view.others, *view.then):
+            if act.kind in ("weigh", "pour hardener", "step", "close"):
+                late_s = 0.0 if act.deadline_s is None else view.now_s - act.deadline_s
+                assert late_s <= 0.0 or late_s >= spare_s, act
+            assert act.kind != "weigh" or not act.is_due, act
+        act = next((each for each in (view.act, *view.others) if each.kind not in ("stir", "wait")), None)
+        if act is not None:
+            done(day, act)
+        day.clock.advance(2.0)
+        seen += 1
+    assert seen > 15
+
+
+def test_a_batch_weighed_later_than_planned_is_behind_and_late_only_once_the_press_cannot_wait() -> None:
+    day = day_of()
+    for _ in range(3):
+        done(day, bench_view(day).act)
+    due_s = next(act.deadline_s for act in dues(day, day.now_s()).coming if act.kind == "weigh")
+    for step in day.state.steps[:7]:
+        day.clock.advance(day.planned_s(step))
+        assert day.log(StepDone(step=step.number), "").done
+    assert day.poured_out(1).done
+    day.clock.advance(max(due_s, day.state.bench_free_s) + 600.0 - day.now_s())
+    view = bench_view(day)
+    shown = view.act.words, view.act.urgency, view.act.deadline_s, view.act.alarm
+    assert shown == ("WEIGH BATCH 2", "soon", None, True), "the bench waits for it, and that rings"
+    assert view.act.why == "TARE CUP, resin first, 10 min behind"
+    day.clock.advance(view.press.spare_s)
+    act = bench_view(day).act
+    assert (act.words, act.urgency, act.deadline_s < day.now_s()) == ("WEIGH BATCH 2", "now", True)
+    assert act.why == "TARE CUP, resin first"
 
 
 def test_a_batch_that_would_go_off_in_its_cup_at_the_pace_and_warmth_of_today_asks_for_a_replan(day: PressDay) -> None:
