@@ -46,12 +46,13 @@ from layup.files.tables import FABRICS, SURFACES, find
 from layup.files.toml import Document, KeyPath, key_lines
 from layup.files.workshop import Workshop
 from layup.files.writing import arranged, found, written
+from layup.planning.budget import bonded_area_m2
 from layup.planning.channel import channel_words
 from layup.planning.crew import usual_bench_s
-from layup.planning.plan import CastStep, Plan
+from layup.planning.plan import BondStep, CastStep, Plan
 from layup.planning.planner import PlanResult
 from layup.review.lessons import Lessons
-from layup.units import in_minutes, parse, spelled
+from layup.units import area, areal_weight, in_minutes, parse, spelled
 
 STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
 """What the live figures take where the form is still empty; no file ever gets them."""
@@ -200,9 +201,13 @@ class BoardDraft:
                 spent = in_minutes(60.0 * step["minutes"], "g")
             if plan is not None and guess:
                 spent = f"{in_minutes(plan.steps[number].bench_s)} {GUESS}"
-            rows.append(FormRow(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}"))
+            built = None if plan is None else plan.steps[number]
+            why = ""
+            if plan is not None and isinstance(built, BondStep):
+                face_m2 = plan.pieces * bonded_area_m2(plan.outline, built)
+                why = f"drinks {areal_weight(built.uptake_g_m2)} on {area(face_m2, '.2f')}"
+            rows.append(FormRow(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}", why))
             if self.opened == number:
-                built = None if plan is None else plan.steps[number]
                 channel = built.channel if isinstance(built, CastStep) else None
                 held = channel_words(plan.outline, channel) if plan is not None and channel is not None else ""
                 rows += step_rows(number, self.data, spent if guess else "", held)

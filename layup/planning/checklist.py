@@ -122,6 +122,8 @@ def _days_before(plan: Plan) -> Iterator[Item]:
                 f"cast-{number}", "the days before", f"{step.name}: cast, cured and planed flush", "castings cured",
                 brief=step.name,
             )  # fmt: skip
+    for task in plan.before:
+        yield Item(f"before-{task.name}", "the days before", f"{task.name}: {'done' if task.hands else 'over'}")
     first = 1
     for (name, size), alike in groupby(cut_list(plan), key=_cut_words):  # in a row they are one thing to tick
         cuts = [*alike]

@@ -14,7 +14,7 @@ from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_i
 from layup.planning.cuts import cut_list
 from layup.planning.fit import fit_of
 from layup.planning.night import NightOutlook
-from layup.planning.plan import Closing, PlaceStep, Shop
+from layup.planning.plan import Closing, PlaceStep, Shop, Task
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import readiness
 
@@ -219,3 +219,13 @@ def test_each_way_of_closing_has_its_own_check(method):
         assert "relief valve" in first.words
     assert rest
     assert "All clamps" in closing_items(replace(PLAN, closing=Closing()))[0].words
+
+
+def test_the_list_has_what_the_plan_states_of_the_days_before():
+    acts = Task("Glue the core", 7200.0), Task("Sealer dries", 43200.0, ("Glue the core",), hands=False)
+    listed = [item for item in checklist(replace(CASE, plan=replace(PLAN, before=acts))) if "before-" in item.key]
+    assert [(item.group, item.words) for item in listed] == [
+        ("the days before", "Glue the core: done"),
+        ("the days before", "Sealer dries: over"),
+    ]
+    assert listed[0].short == "Glue the core: done"

@@ -264,6 +264,7 @@ async def test_a_row_of_the_stack_says_its_keys_and_a_new_one_goes_above_the_fir
         await type_lines(app, pilot, *SKETCH)
         form.go(next(at for at, each in enumerate(form.fields) if each.path == ("steps", 0)))
         await press(app, pilot)
+        assert words(app, "#form-note").strip().startswith("drinks 60 g/m² on 0."), "where its grams are from"
         assert words(app, "#form-ways") == "Enter open   type: new below   Ins above   < > move   = copy   ⌫ remove"
         await press(app, pilot, "insert")
         assert form.here.label == "before 1"
