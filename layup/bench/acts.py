@@ -16,7 +16,7 @@ from layup.session.fields import AlarmRank
 from layup.session.state import SessionState
 
 Kind = Literal[
-    "answer clock", "spread outside", "look", "empty cup", "add", "start clock", "read scale", "pour hardener",
+    "answer clock", "spread outside", "look", "read scale", "empty cup", "add", "start clock", "pour hardener",
     "pour resin", "colour", "stir", "scrape", "core", "moisture", "rescue", "retighten", "close", "step", "weigh",
     "replan", "cool shop", "warm shop", "demould", "leave closed", "temperature", "save", "mend files", "end", "wait",
     "over",
@@ -128,5 +128,7 @@ def ranked(acts: Iterable[Act]) -> list[Act]:
 
 
 def _order(act: Act) -> tuple[bool, bool, int, bool, int, float]:
+    """Return what an act is ranked by; a pour that stands unread on the scale waits only for what is due now."""
     by_s = inf if act.deadline_s is None else act.deadline_s
-    return act.kind == "wait", act.seen, -act.level, not act.danger, KINDS.index(act.kind), by_s
+    level = max(act.level, STAGES.index("soon")) if act.kind == "read scale" else act.level
+    return act.kind == "wait", act.seen, -level, not act.danger, KINDS.index(act.kind), by_s

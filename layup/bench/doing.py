@@ -25,7 +25,7 @@ from layup.session.records import refusal
 from layup.session.state import Event
 from layup.session.state_parts import BatchState
 from layup.session.text import clean_text, number_runs
-from layup.units import countdown, mass, minutes, temperature
+from layup.units import mass, minutes, temperature
 
 REPLAN_AFTER = ("rescue", "spread outside")
 """Acts that lose a batch: how the rest of the day goes on is asked next."""
@@ -125,7 +125,7 @@ def _stirring_words(day: PressDay, batch: BatchState) -> str:
     refused = refusal(day.state, BatchPouredOut(batch=batch.number)) is not None
     if left_s <= 0.0 or is_due(day, batch, now_s) or refused:
         return ""
-    return f"Batch {batch.number} is stirred until {day.clock_time(now_s + left_s)}: {countdown(left_s)} more."
+    return f"Batch {batch.number} is stirred until {day.clock_time(now_s + left_s)}."
 
 
 def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said | Question:
@@ -353,7 +353,8 @@ def seen(day: PressDay, act: Act | None = None) -> Said:
 
 def to_be_seen(day: PressDay) -> Act | None:
     """Return what the key for "seen" is about: the act on top if it is urgent, else the loudest alarm."""
-    found = dues(day, day.now_s())
+    now_s = day.now_s()
+    found = dues(day, now_s)
     top = ranked(found.standing)[0]
     if not top.seen and (top.alarm or top.level) and top.kind != "step":
         return top
@@ -362,7 +363,8 @@ def to_be_seen(day: PressDay) -> Act | None:
     note = day.note_at(step.plan.name) if met and step is not None else None
     if note is not None:
         return Act("step", note.text, note.key)
-    return next((act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen), None)
+    loud = (act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen)
+    return next((act for act in loud if act.since_s <= now_s), None)
 
 
 def undo(day: PressDay, surface: LogSurface, sure_of: str = "") -> Said | Question:

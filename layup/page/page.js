@@ -95,16 +95,18 @@
     put("act-how", says.how);
     const due = late === null ? "" : late < 0 ? `${left(late)} ${says.late}` : `${says.by} ${left(late)}`;
     const step = says.step ? `${says.step[0]} ${left(view.step.spent_s + nowS() - view.at_s)} ${says.step[1]}` : "";
-    put("act-foot", [step, due, says.foot].filter(Boolean).join(" · "));
+    put("act-by", due);
+    put("act-foot", [step, says.foot].filter(Boolean).join(" · "));
     const key = JSON.stringify([one.kind, one.words, one.batch, one.step]);
     if (key !== drawn) { drawn = key; drawnAt = performance.now(); }
     const can = view.writer && !busy && !view.ended;
     put("do", says.button);
-    $("do").disabled = !can || performance.now() - drawnAt < DRAWN_MS || one.kind === "over";
+    $("do").disabled = !can || performance.now() - drawnAt < DRAWN_MS;
     put("beside", says.beside);
     for (const id of LOGS) $(id).hidden = !view.writer;
     for (const id of LOGS.slice(1)) $(id).disabled = !can;
-    $("beside").hidden ||= !view.beside;
+    $("do").hidden ||= !says.button;
+    $("beside").hidden ||= !says.beside;
     $("seen").hidden ||= !view.to_see;
     $("looks").disabled ||= !(view.cups.length + view.parts.length);
   }
@@ -131,10 +133,11 @@
 
   // -- taps ----------------------------------------------------------------------------------------------------------
 
-  function say(words) {
+  function say(words, unsent = false) {
     put("said", words);
+    $("said").classList.toggle("unsent", unsent);
     clearTimeout(saidTimer);
-    saidTimer = setTimeout(() => put("said", ""), 12000);
+    if (!unsent) saidTimer = setTimeout(() => put("said", ""), 12000);
   }
 
   async function send(path, fields) {
@@ -153,10 +156,10 @@
     try {
       const answer = await send("/tap/" + which, fields);
       if (!answer) return;
-      if (answer.said || !answer.question) say(answer.said || "");
+      say(answer.said || "");
       if (answer.question) ask(answer.question, which, fields);
     } catch {
-      say("NOT SENT: no connection to the bench computer");
+      say("▲ NOT SENT: no connection to the bench computer. Tap again", true);
     } finally {
       busy = false;
       draw();
@@ -206,7 +209,7 @@
     [...view.temperatures.map((t) => [t, () => tap("temperature", { value: t })]), [view.back, null]]);
   const more = () => choose("", [
     ...(view.writer ? view.more ?? [] : []).map(([words, which, fields]) => [words, () => tap(which, fields)]),
-    [aloud ? "SOUND OFF" : "SOUND ON", sound], [view.back, null],
+    [aloud ? "TURN SOUND OFF" : "TURN SOUND ON", sound], [view.back, null],
   ]);
 
   $("do").onclick = () => tapAct(view.act);

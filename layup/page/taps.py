@@ -128,7 +128,9 @@ def _how(day: PressDay, act: Act) -> str:
 
 
 def _button_words(day: PressDay, act: Act) -> str:
-    """Return what stands on a button: at the scale all that must be right there, each on a line."""
+    """Return what stands on a button: at the scale all that must be right there; nothing where an act takes time."""
+    if act.kind in NOT_TICKED:
+        return ""
     how = _how(day, act)
     return "\n".join((act.words, act.amount, how)) if how else _act_words(act)
 

@@ -114,11 +114,26 @@ def test_three_cups_what_came_of_a_tap_and_a_pressure_fit_with_no_button_cut(bro
     with page_of(browser, shown, size) as page:
         shown.do(mix_all)
         expect(page.locator("#others .card")).to_have_count(2)
+        expect(page.locator("#do")).to_be_hidden()  # it is stirred: that only takes time
+        expect(page.locator("#act-by")).to_contain_text("by ")
+        page.locator("#looks").click()
+        box = page.locator("#ask-choices button", has_text="thickening")
+        assert box.evaluate("e => e.scrollWidth <= e.clientWidth && e.scrollHeight <= e.clientHeight")
+        assert (
+            box.evaluate(
+                "e => { const r = document.createRange(); r.selectNodeContents(e); return r.getClientRects().length; }"
+            )
+            == 1
+        ), "no word is split"
+        page.locator("#ask-choices button", has_text="BACK").click()
+        shown.later(200.0)
+        expect(page.locator("#do")).to_be_visible()
         page.locator("#temperature").click()
         page.locator("#ask-choices button").nth(2).click()
         expect(page.locator("#said")).to_contain_text("every countdown follows it")
         foot = page.locator("footer").bounding_box()
-        for one in page.locator("button:visible, #said").all():
+        assert page.locator("#press").evaluate("e => e.closest('footer') !== null"), "nothing that is said covers it"
+        for one in page.locator("button:visible, #said, #press").all():
             box, footed = one.bounding_box(), one.evaluate("e => e.closest('footer') !== null")
             assert box["y"] >= 0.0
             assert box["y"] + box["height"] <= (SIZES[size][1] if footed else foot["y"])
@@ -202,6 +217,45 @@ def test_old_data_say_so_and_the_page_comes_back_by_itself(browser, shown):
         expect(page.locator("#old")).to_be_hidden()
 
 
+def test_what_was_not_sent_looks_like_an_alarm_and_stays_until_something_was(browser, shown):
+    shown.do(lambda: shown.day.read_scale(1, "281"))
+    with page_of(browser, shown) as page:
+        shown.down()
+        drawn_long_enough(page)
+        page.locator("#undo").click()
+        said = page.locator("#said")
+        expect(said).to_contain_text("NOT SENT")
+        page.clock.run_for(60_000)
+        expect(said).to_contain_text("NOT SENT")
+        dark = page.locator("#do").evaluate("e => getComputedStyle(e).backgroundColor")
+        assert said.evaluate("e => getComputedStyle(e).backgroundColor") == dark
+        shown.up()
+        page.clock.resume()
+        until(page, lambda: page.locator("#old").is_hidden())
+        page.locator("#undo").click()
+        expect(said).not_to_contain_text("NOT SENT", timeout=20_000)
+
+
+def test_the_button_says_what_the_scale_is_to_show_and_an_empty_field_is_no_reading(browser, shown):
+    with page_of(browser, shown) as page:
+        expect(page.locator("#act-number")).to_contain_text("SCALE TO")
+        expect(page.locator("#act-how")).to_have_text("TARE CUP, resin first")
+        drawn_long_enough(page)
+        page.locator("#do").click()
+        page.locator("#ask-choices button", has_text="AS TYPED").click()
+        expect(page.locator("#said")).to_contain_text("is empty")
+        page.locator("#do").click()
+        page.locator("#ask-entry").fill("400")
+        page.locator("#ask-choices button", has_text="AS TYPED").click()
+        expect(page.locator("#ask-title")).to_contain_text("typed right?")
+        assert shown.do(lambda: shown.day.station(1).poured_g) == ()
+        page.locator("#ask-choices button", has_text="YES").click()
+        until(page, lambda: shown.do(lambda: shown.day.station(1).poured_g) == (400.0,))
+        number = page.locator("#act-number")
+        expect(page.locator("#do")).to_contain_text("DO NOT TARE")
+        assert number.evaluate("e => e.scrollWidth <= e.clientWidth")
+
+
 def test_looks_and_temperature_are_two_taps(browser, shown):
     shown.do(lambda: shown.day.read_scale(1, "281"))
     shown.do(lambda: shown.day.hardener_in(1))
@@ -272,4 +326,4 @@ def test_a_device_that_only_looks_on_has_no_button_that_works(browser, shown):
         for name in ("#do", "#beside", "#seen", "#looks", "#temperature", "#undo"):
             expect(page.locator(name)).to_be_hidden()
         page.locator("#more").click()
-        assert page.locator("#ask-choices button").all_inner_texts() == ["SOUND ON", "BACK"]
+        assert page.locator("#ask-choices button").all_inner_texts() == ["TURN SOUND ON", "BACK"]

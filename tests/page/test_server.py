@@ -114,6 +114,7 @@ async def test_the_page_says_what_the_scale_shows_what_to_add_and_whether_to_tar
     weigh, pour, read = "TARE CUP, resin first", "+86 g, DO NOT TARE", "+86 g, DO NOT TARE"
     assert said[0] == [f"WEIGH BATCH 1\nSCALE TO 286 g\n{weigh}", "SCALE TO", weigh]
     assert said[1] == [f"POUR HARDENER\nSCALE TO 372 g\n{pour}", "SCALE TO", pour]
+    assert said[3][0] == "", "it is stirred: what only takes time is no button"
     assert said[2] == [f"READ THE SCALE\nSHOULD BE 372 g\n{read}", "SHOULD BE", read]
 
 

@@ -8,7 +8,7 @@ from scripted_days import Player, answer, beside, day_of, done, loses
 from layup.app.bench_lines import enter_words
 from layup.bench.acts import Act
 from layup.bench.day import PressDay, Said
-from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, looks, seen
+from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, looks, seen, to_be_seen
 from layup.bench.scale_readings import STIR_S
 from layup.bench.view import bench_view
 from layup.planning.plan import Closing
@@ -25,7 +25,6 @@ from layup.session.batch_events import (
     StepDone,
 )
 from layup.session.state import Event
-from layup.units import countdown
 
 
 def log(day: PressDay, *events: Event) -> None:
@@ -127,6 +126,20 @@ def test_a_look_at_a_cup_decides_between_laying_it_and_spreading_it_out() -> Non
         assert bench_view(day).act.words == words
 
 
+def test_a_pour_on_the_scale_is_read_before_a_cup_is_emptied_that_has_time() -> None:
+    day = day_of()
+    for _ in range(3):
+        done(day, bench_view(day).act)
+    day.clock.advance(STIR_S + 1.0)
+    while not any(act.kind == "empty cup" for act in (bench_view(day).act, *bench_view(day).others)):
+        assert day.step_done().done
+    log(day, mixed(day, 2))
+    assert bench_view(day).act.words == "READ THE SCALE"
+    assert "EMPTY" in bench_view(day).others[0].words
+    assert day.read_scale(2, "").done
+    assert bench_view(day).act.words != "READ THE SCALE"
+
+
 def test_a_cup_that_is_still_stirred_is_emptied_only_once_somebody_said_so() -> None:
     day = day_of()
     for _ in range(3):
@@ -135,7 +148,7 @@ def test_a_cup_that_is_still_stirred_is_emptied_only_once_somebody_said_so() -> 
     emptied = Act("empty cup", "", "cup 1", batch=1)
     question = asked(day, emptied)
     assert question.kind == "sure"
-    assert f"{countdown(STIR_S)} more" in question.title
+    assert f"until {day.clock_time(STIR_S)}." in question.title, "a question stands for long: it counts nothing down"
     assert isinstance(do(day, emptied, False), Said)
     assert day.state.batch(1).status == "in the cup"
     laid = Act("step", "", "step 1", step=day.state.step_now.number)
@@ -285,8 +298,10 @@ def test_the_end_of_a_day_is_asked_and_the_pressure_is_let_off_before_the_part_c
     seq = day.state.seq
     assert isinstance(do(day, bench_view(day).act), Said)
     assert day.state.seq == seq, "nothing is logged for leaving it alone"
+    assert to_be_seen(day) is None, "nobody has seen what comes in five minutes"
     day.clock.advance(301.0)
     assert bench_view(day).act.words == "READ THE GAUGE"
+    assert to_be_seen(day).words == "READ THE GAUGE"
     done(day, bench_view(day).act)
     assert last(day) == "retightened"
     day.out_s = (day.now_s(), day.now_s(), day.now_s() + 60.0)
