@@ -17,7 +17,7 @@ from layup.app.shell import CHOSEN_BY, next_look
 from layup.bench.planner import hanging
 
 if TYPE_CHECKING:
-    from layup.app.place import Host
+    from layup.app.place import Companion, Host
 
 TALL = 30
 """Rows from which on all is said at once."""
@@ -113,6 +113,11 @@ def sound(app: Host) -> None:
     app.say("sound on" if app.sound.on else "sound off: alarms are only shown")
 
 
+def page_of(beside: Companion) -> Page:
+    """Return where the page for tablets and phones is, and what lets the next one in."""
+    return Page("On a tablet or phone", Text(beside.words(), no_wrap=True))
+
+
 def tablet(app: Host) -> None:
     """Show where the page for tablets and phones is; begin it, where none of them can come in yet."""
     beside = app.beside
@@ -121,7 +126,7 @@ def tablet(app: Host) -> None:
         return
 
     def show() -> None:
-        app.push_screen(Page("On a tablet or phone", Text(beside.words(), no_wrap=True)))
+        app.push_screen(page_of(beside))
 
     async def begin(lan: bool) -> None:
         if await beside.open(lan=lan):

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 LOOKS_ON = "not now: looking on only"
 """What a key that writes says where this program never does."""
+PHONE_IN = "9: phone in"
+"""What stands above the keys while nothing else does, until the first phone or tablet came in."""
 SAID_S = 30.0
 """How long what came of a key stands above the keys."""
 
@@ -38,6 +40,9 @@ class Companion(Protocol):
 
     word: str
     """What lets the next device in; empty where no other device may come in."""
+
+    waits: bool
+    """Whether other devices may come in, and none did yet."""
 
     async def start(self) -> None:
         """Begin where that was asked for, and say what came of it."""
@@ -111,7 +116,8 @@ class Host(App[None]):
     def say_no_more(self) -> None:
         """Take away what was said, once it has stood there for its while."""
         if self.clock.monotonic_s() >= self.said_until_s:
-            self.say("")
+            waits = self.beside is not None and self.beside.waits and self.place.id != "mix"  # there a digit is typed
+            self.say(PHONE_IN if waits else "")
 
     def ask(self, screen: object, then: Callable[[str], None]) -> None:
         """Show a question; `then` takes the answer unless it was left without one."""

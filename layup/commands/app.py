@@ -104,13 +104,20 @@ def open_app(
 
         source = source_of(args.thermometer, clock)
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)
-    app.casting, app.forecast, app.once_open = casting, forecast, _collect
+    app.casting, app.forecast = casting, forecast
     if prepare is not None:
         prepare(app)
     app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
     app.beside = Beside(app, port=args.port, watch=args.watch)
     if args.page or args.lan:
         app.beside.build(lan=args.lan)
+    beside = app.beside
+
+    def once_open() -> None:
+        _collect()
+        app.call_later(beside.show_first)
+
+    app.once_open = once_open
     app.way_back = "" if banner else way_back(root, session)
     app.run()
     if app.wants_demo:
@@ -213,6 +220,7 @@ class Beside:
     """The page of the day that the app shows, in the app's own loop, once it is wanted."""
 
     where = word = ""
+    waits = False
     server: BenchServer | None = None
 
     def __init__(self, app: LayupApp, *, port: int, watch: bool) -> None:
@@ -222,7 +230,23 @@ class Beside:
         """Make the server, for this machine or for the network; LayupError where its libraries are not installed."""
         self.where = address(self._port, lan=lan)
         self.server = page_server(self._app, port=self._port, lan=lan, watch=self._watch, say=self._say)
-        self.word = self.server.door.word
+        self.word, self.waits = self.server.door.word, lan
+
+    def show_first(self) -> None:
+        """Show how the first device comes in, as the app begins; whether to begin the day is asked after it."""
+        if not self.waits:
+            return
+        from layup.app.help import page_of
+
+        app, wanted = self._app, self._app.to_begin
+        app.to_begin = False
+
+        def left(_: None) -> None:
+            app.to_begin = wanted
+            if app.planner.figures is not None:
+                app.ask_to_begin()
+
+        app.push_screen(page_of(self), left)
 
     async def start(self) -> None:
         """Listen, and say where; what is in the way is said too, and the app goes on without a page."""
@@ -231,7 +255,7 @@ class Beside:
         try:
             await self.server.start()
         except OSError as error:
-            self.server, self.word = None, ""
+            self.server, self.word, self.waits = None, "", False
             self._app.say(f"no page: port {self._port} cannot be used ({error.strerror or error})")
             return
         self._app.say(f"page: {self.where}   9 shows {'its word' if self.word else 'this'} again")
@@ -259,5 +283,6 @@ class Beside:
 
     def _say(self, word: str) -> None:
         self.word = word
-        if self._app.is_running:
+        if self.server is not None:  # else it is the first word, and nobody is in
+            self.waits = False
             self._app.say("a device was let in; 9 shows the word for the next")

@@ -9,6 +9,7 @@ from app_driver import begin_day, press, running, said, workshop
 from textual.widgets import Static
 
 from layup.app.keys import works
+from layup.app.place import PHONE_IN
 from layup.commands.app import Beside
 
 
@@ -85,6 +86,37 @@ async def test_one_key_shows_where_the_page_is_and_the_word_for_the_next_device(
         assert app.beside.word in shown_words
         assert app.beside.where in shown_words
         assert "nothing is encrypted" in shown_words
+        await app.beside.stop()
+
+
+async def test_the_way_in_is_shown_once_as_the_app_begins_and_its_key_stands_there_until_a_phone_came_in(tmp_path):
+    async with running(workshop(tmp_path), size=(80, 40)) as (app, pilot):
+        app.beside = Beside(app, port=free_port(), watch=False)
+        app.beside.build(lan=True)
+        await app.beside.start()
+        app.to_begin = True
+        app.beside.show_first()
+        await pilot.pause()
+        shown_words = "\n".join(str(each.content) for each in app.screen.query(Static))
+        assert app.beside.word in shown_words
+        assert app.beside.where in shown_words
+        assert not app.to_begin, "nothing else is asked meanwhile"
+        await press(app, pilot, "escape")
+        assert app.screen is not app.base, "whether to begin is asked after it"
+        await press(app, pilot, "escape")
+        app.said_until_s = 0.0
+        app.tick()
+        assert said(app) == PHONE_IN
+        home = f"http://127.0.0.1:{app.beside.server.door.port}"
+        async with ClientSession() as phone:
+            entered = await phone.post(f"{home}/enter", json={"word": app.beside.word}, headers={"Origin": home})
+            assert entered.status == 200
+        assert said(app).startswith("a device was let in")
+        app.said_until_s = 0.0
+        app.tick()
+        assert said(app) == ""
+        app.beside.show_first()
+        assert app.screen is app.base
         await app.beside.stop()
 
 
