@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import get_args
 
-from layup.bench.acts import AT_SCALE, NOTED, Act, ranked
+from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
@@ -137,10 +137,35 @@ def _button_words(day: PressDay, act: Act) -> str:
 
 def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
     """Return what is tapped less often and can be done now: words, button, and what goes with it."""
-    if day.state.closed_s is not None or day.state.ended_s is not None:
+    state = day.state
+    if state.ended_s is not None:
         return []
-    left: list[tuple[str, str, Fields]] = [("SOMEBODY LEFT", "people", {"by": -1})] if day.state.people > 1 else []
-    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {})]
+    typed: tuple[str, str, Fields] = ("TEMPERATURE: TYPE IT", "more", {"kind": "temperature"})
+    if state.closed_s is not None:
+        out = "PLANED" if state.is_casting else "PART IS OUT"
+        stays = state.demoulded_s is None and not day.is_dry
+        return [
+            *([(out, "more", {"kind": "demould"})] if stays else []),
+            typed,
+            ("END THE DAY", "more", {"kind": "end"}),
+        ]
+    left: list[tuple[str, str, Fields]] = [("SOMEBODY LEFT", "people", {"by": -1})] if state.people > 1 else []
+    lost = [
+        (f"BATCH {one.number} LOST", "more", {"kind": "spread outside", "batch": one.number}) for one in day.in_cup()
+    ]
+    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, typed]
+
+
+def _of_more(day: PressDay, given: Fields) -> Said | Question:
+    """Do what is in that list and no act asks for now, with what is asked first."""
+    offered = (fields for _, name, fields in _more(day) if name == "more")
+    fields = next((one for one in offered if all(given.get(key) == value for key, value in one.items())), None)
+    if fields is None:
+        raise ChangedError
+    kind = next(one for one in KINDS if one == fields["kind"])
+    number = fields.get("batch")
+    batch = number if isinstance(number, int) else None
+    return do(day, Act(kind, "", f"cup {batch}" if batch else kind, batch=batch), _answer(given))
 
 
 def surface_of(given: Fields) -> LogSurface:
@@ -156,7 +181,7 @@ def tap(day: PressDay, name: str, given: Fields) -> dict[str, object]:
     day.entered_on.update(dict.fromkeys(range(before + 1, day.state.seq + 1), surface_of(given)))
     if isinstance(found, Said):
         answer: dict[str, object] = {"said": found.words, "done": found.done}
-        loses = name == "act" and given.get("kind") in REPLAN_AFTER and given.get("question") == "laid"
+        loses = name in ("act", "more") and given.get("kind") in REPLAN_AFTER and given.get("question") == "laid"
         following = _replan(day, {}) if found.done and loses else None
         return {**answer, "question": asdict(following)} if isinstance(following, PageQuestion) else answer
     if isinstance(found, Question) and found.kind == "replan":
@@ -188,7 +213,7 @@ def _choices(day: PressDay, asked: Question, name: str) -> Choices:
     """Return what a question of the bench may be answered with."""
     leave: tuple[str, object] = (BACK, None)
     if asked.kind in ("temperature", "core"):
-        return [*((words, words) for words in _around(day)), leave]
+        return [*((words, words) for words in _around(day)), ("AS TYPED", TYPED), leave]
     if asked.kind == "moisture":
         return [*((words, words) for words in MOISTURES), leave]
     if asked.kind == "looks":
@@ -329,5 +354,6 @@ TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = 
     "replan": _replan,
     "looks": _looks,
     "temperature": _temperature,
+    "more": _of_more,
 }
 """Every button of the page."""

@@ -2,6 +2,7 @@
 
 from argparse import ArgumentParser
 
+import pytest
 from scripted_days import day_of, loses, mixes
 from simulate.shop import Day, desk_for, workshop
 
@@ -12,7 +13,7 @@ from layup.bench.forecast import out_likely_s
 from layup.bench.opening import begin
 from layup.bench.rest import choices, rest_brief, rest_or_why
 from layup.commands import serve
-from layup.page.taps import BACK, view_of
+from layup.page.taps import BACK, ChangedError, view_of
 from layup.page.taps import tap as tapped
 from layup.session.batch_events import PressClosed
 from layup.session.clock import SystemClock
@@ -43,6 +44,37 @@ def more_of(day) -> list[str]:
     return [words for words, _, _ in view_of(day)["more"]]
 
 
+# -- what no act asks for ------------------------------------------------------------------------------------------
+
+
+def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_ends_the_day_each_with_its_question():
+    day = day_of()
+    assert "BATCH 1 LOST" not in more_of(day)
+    mixes(1)(day)
+    asked = tap(day, "more", {"kind": "temperature"}, PHONE)
+    assert "AS TYPED" in words_of(asked)
+    assert tap(day, "more", {"kind": "temperature", "question": "temperature", "answer": "12,5"}, PHONE)["done"]
+    assert day.state.air[-1][1] == pytest.approx(285.65)
+    assert "BATCH 1 LOST" in more_of(day)
+    asked = tap(day, "more", {"kind": "spread outside", "batch": 1}, PHONE)
+    assert asked["question"]["kind"] == "laid"
+    lost = tap(day, "more", {"kind": "spread outside", "batch": 1, "question": "laid", "answer": "40"}, PHONE)
+    assert lost["done"]
+    assert lost["question"]["kind"] == "replan", "how the rest of the day goes on is asked next"
+    assert (day.state.batch(1).status, day.state.batch(1).lost_laid_g) == ("lost", 40.0)
+    with pytest.raises(ChangedError, match=r"^$"):
+        tap(day, "more", {"kind": "end"}, PHONE)
+    assert day.log(PressClosed(), "").done
+    assert more_of(day) == ["PART IS OUT", "TEMPERATURE: TYPE IT", "END THE DAY"]
+    asked = tap(day, "more", {"kind": "demould"}, PHONE)
+    assert "pressure off first" in asked["question"]["title"]
+    assert not answer(day, asked, "more", "NO", kind="demould")["done"]
+    assert answer(day, asked, "more", "YES", kind="demould")["done"]
+    asked = tap(day, "more", {"kind": "end"}, PHONE)
+    assert answer(day, asked, "more", "YES", kind="end")["done"]
+    assert more_of(day) == []
+
+
 # -- people ----------------------------------------------------------------------------------------------------------
 
 
@@ -68,7 +100,7 @@ def test_who_cannot_come_or_leave_is_not_offered_and_refused_in_words():
     assert "SOMEBODY LEFT" not in more_of(day)
     assert tap(day, "people", {"by": -1}, PHONE) == {"said": "not now: one is at the bench at least", "done": False}
     day.log(PressClosed(), "")
-    assert more_of(day) == []
+    assert not {"SOMEBODY CAME", "SOMEBODY LEFT", "REPLAN"} & set(more_of(day))
     assert "the press is closed" in tap(day, "people", {"by": 1}, PHONE)["said"]
 
 
