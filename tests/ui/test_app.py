@@ -83,7 +83,9 @@ async def test_what_the_screen_confirms_is_on_the_disk(shop):
 
 async def test_an_over_pour_shows_the_grams_to_add_and_the_next_reading(shop):
     async with running(shop) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h", *"400", "enter", "y")
+        await begin_day(app, pilot, "enter", "h", *"400", "enter")
+        assert "too much hardener: typed right?" in app.screen.title_text, "a third more hardener may be a slip"
+        await press(app, pilot, "y")
         assert words(app, "#mix-head").startswith("✗ ADD ")
         assert " RESIN → SCALE TO " in words(app, "#mix-head")
         target = app.base.query_one("#mix-digits", BigDigits).value
