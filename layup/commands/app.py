@@ -104,20 +104,18 @@ def open_app(
 
         source = source_of(args.thermometer, clock)
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)
-    app.casting, app.forecast = casting, forecast
-    if prepare is not None:
-        prepare(app)
-    app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
-    app.beside = Beside(app, port=args.port, watch=args.watch)
-    if args.page or args.lan:
-        app.beside.build(lan=args.lan)
-    beside = app.beside
+    beside = Beside(app, port=args.port, watch=args.watch)
 
     def once_open() -> None:
         _collect()
         app.call_later(beside.show_first)
 
-    app.once_open = once_open
+    app.casting, app.forecast, app.beside, app.once_open = casting, forecast, beside, once_open
+    if prepare is not None:
+        prepare(app)
+    app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
+    if args.page or args.lan:
+        beside.build(lan=args.lan)
     app.way_back = "" if banner else way_back(root, session)
     app.run()
     if app.wants_demo:

@@ -158,13 +158,11 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
 
 def _of_more(day: PressDay, given: Fields) -> Said | Question:
     """Do what is in that list and no act asks for now, with what is asked first."""
-    offered = (fields for _, name, fields in _more(day) if name == "more")
-    fields = next((one for one in offered if all(given.get(key) == value for key, value in one.items())), None)
-    if fields is None:
+    kind = next((one for one in KINDS if one == given.get("kind")), None)
+    batch = next((one.number for one in day.in_cup() if one.number == given.get("batch")), None)
+    offered = [(fields.get("kind"), fields.get("batch")) for _, name, fields in _more(day) if name == "more"]
+    if kind is None or (kind, batch) not in offered:
         raise ChangedError
-    kind = next(one for one in KINDS if one == fields["kind"])
-    number = fields.get("batch")
-    batch = number if isinstance(number, int) else None
     return do(day, Act(kind, "", f"cup {batch}" if batch else kind, batch=batch), _answer(given))
 
 
