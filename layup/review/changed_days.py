@@ -28,6 +28,7 @@ from layup.review.timeline import StepTrack, Track
 from layup.review.worked_day import (
     Cup,
     WorkedDay,
+    cold_on,
     in_time,
     laid_spans,
     other_laws,
@@ -57,6 +58,8 @@ ANSWERS: dict[FindingKind, tuple[ChangeKind, ...]] = {
 }
 """Which changes a finding proposes."""
 MOST, MOST_PAIRED = 5, 4
+COLDER = {"cans", "resin"}
+"""Never both: whether another resin still wets out cloth is judged as warm as the cups were."""
 WORTH_S = 60.0
 """A change of less than a minute is none."""
 CANS_COLDER_K = 6.0
@@ -164,7 +167,9 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
     pairs = [
         tried
         for (_, first), (_, second) in combinations(singles[:MOST_PAIRED], 2)
-        if first.kind != second.kind and (tried := _tried(day, (first, second))) is not None
+        if first.kind != second.kind
+        and {first.kind, second.kind} != COLDER
+        and (tried := _tried(day, (first, second))) is not None
     ]
     pair = max(pairs, key=lambda one: one.spare_s, default=None)
     better = pair is not None and rows and pair.spare_s > max(row.spare_s for row in rows) + WORTH_S
@@ -216,7 +221,8 @@ def changes(kept: StoredSession, track: Track, day: WorkedDay, resins: Mapping[s
     yield from _other_hands_and_air(track, plan, day)
     yield from _warmer(track, sheet, day)
     for other, law in other_laws(plan, sheet, resins):
-        yield Change("resin", other.title, partial(with_law, law=law))
+        if cold_on(plan, day, other, law).word == "fits":
+            yield Change("resin", other.title, partial(with_law, law=law))
 
 
 def _in_time(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
@@ -282,7 +288,7 @@ def _other_cups(track: Track, plan: Plan, sheet: Datasheet, day: WorkedDay) -> I
     air_K = track.shop.temperature_K
     start_K = max(cup.start_K for cup in day.cups)
     cold_K = air_K if start_K > air_K + DRIFT_K else max(air_K - CANS_COLDER_K, COOLEST_CANS_K)
-    if cold_K < start_K - DRIFT_K:
+    if cold_K < start_K - DRIFT_K and cold_on(plan, _with_cans(day, cold_K), sheet, day.law).word == "fits":
         words = f"cans at {temperature(cold_K)}"
         yield Change("cans", words, lambda one: _with_cans(one, cold_K))
 

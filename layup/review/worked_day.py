@@ -260,6 +260,11 @@ def _said(
     words = f"{where[0].upper()}{where[1:]}: {spare_of(spare_s)}."
     late = (words,) if spare_s < 0.0 else ()
     close = (words,) if 0.0 <= spare_s < TIGHT_S else ()
-    shop = Shop(min(_shop_K(day)), resin_K=min(cup.start_K for cup in day.cups))
-    cold = cold_fit(PlanResult(plan, sheet, law, shop))
+    cold = cold_on(plan, day, sheet, law)
     return (*late, *cold.against), (*close, *cold.tight)
+
+
+def cold_on(plan: Plan, day: WorkedDay, sheet: Datasheet, law: Calibration) -> Fit:
+    """Judge a resin by the cold of a day alone: that of its shop, and of its coldest cup."""
+    shop = Shop(min(_shop_K(day)), resin_K=min(cup.start_K for cup in day.cups))
+    return cold_fit(PlanResult(plan, sheet, law, shop))

@@ -210,3 +210,11 @@ def test_of_causes_the_one_whose_change_saves_the_day_takes_first_place_from_wha
     causes = saving_causes(found.kept, found.track, found.findings)
     assert causes == {"past thickening"}
     assert next(one.kind for one in rank(found.findings, found.defects)) == "slow step", "by itself it is the cause"
+
+
+def test_no_change_proposes_mix_too_cold_to_wet_out_cloth(tmp_path: Path):
+    found = pressed(tmp_path, Day(temperature_K=290.15))
+    proposed = list(changes(found.kept, found.track, worked_day(found.kept, found.track), Workshop(tmp_path).resins()))
+    assert {"cups", "helper"} <= {one.kind for one in proposed}
+    assert "cans" not in {one.kind for one in proposed}, "at 11 °C the mix is too thick"
+    assert "Liquid DGEBA" not in " ".join(one.words for one in proposed), "at 17 °C it is too thick"
