@@ -310,8 +310,13 @@ def plan_anew(app: Host) -> None:
         return
     title, more = "\n".join(rest_brief(day, rest)), "" if day.state.is_casting else whole
 
+    planned = [batch.plan for batch in day.state.batches]
+
     def taken(answer: str) -> None:
         if answer == "no":
+            return
+        if planned != [batch.plan for batch in day.state.batches]:
+            app.say("planned anew meanwhile, on a page: look at it first")
             return
         said = take(day, rest.ways[int(answer)].change)
         app.heard(said)

@@ -60,7 +60,9 @@
     if (old) put("old", `OLD: last seen ${new Date(view.heard_ms).toTimeString().slice(0, 5)}. Look at the bench computer.`);
     else if (view.fault) put("old", view.fault);
     if (view.day === null) {
-      $("cup").hidden = true;
+      for (const id of ["cup", "daybar"]) $(id).hidden = true;
+      for (const id of ["mode", "act-for", "act-number", "act-how", "act-by", "then", "press"]) put(id, "");
+      $("others").replaceChildren();
       put("act-words", view.says.act);
       put("act-foot", view.says.foot);
       for (const id of LOGS) $(id).hidden = true;

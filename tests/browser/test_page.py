@@ -197,6 +197,19 @@ def test_what_is_done_on_the_laptop_or_on_another_tablet_is_seen(browser, shown)
         expect(two.locator("#cup-name")).to_contain_text("CUP 1")
 
 
+def test_nothing_of_a_day_is_left_once_none_runs(browser, shown):
+    with page_of(browser, shown) as page:
+        do_the_act(page, shown)
+        expect(page.locator("#press")).to_contain_text("PRESS BY")
+        shown.do(lambda: setattr(shown, "day", None))
+        expect(page.locator("#act-words")).to_have_text("NO PRESS DAY RUNS")
+        assert page.locator("main").inner_text().split("\n\n") == [
+            "NO PRESS DAY RUNS",
+            "Begin it on the bench computer.",
+        ]
+        expect(page.locator("#press")).to_be_empty()
+
+
 def test_an_act_is_not_done_before_it_has_been_drawn_for_a_second(browser, shown):
     with page_of(browser, shown) as page:
         expect(page.locator("#do")).to_be_disabled()

@@ -51,6 +51,17 @@ async def test_a_lost_batch_shows_before_and_after_and_enter_takes_the_best_way(
         assert app.query_one("#places").current == "mix"
 
 
+async def test_what_a_page_planned_anew_meanwhile_is_not_planned_again(tmp_path):
+    async with running(workshop(tmp_path), clock=ManualClock()) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b", "x", "2", "enter")
+        take(app.day, rest_of_day(app.day).ways[0].change)
+        seq = app.day.state.seq
+        await press(app, pilot, "enter")
+        assert app.day.state.seq == seq
+        assert words(app, "#said") == "planned anew meanwhile, on a page: look at it first"
+
+
 def gelled(folder, minutes_late):
     """Return a day whose first batch is lost in its cup so many minutes after the step it began."""
     planner = desk_for(simulated_workshop(folder), Day())
