@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import inf
 from pathlib import Path
+from shutil import rmtree
 
 from pydantic import ValidationError
 
@@ -18,7 +19,7 @@ from layup.bench.day import PressDay
 from layup.bench.opening import as_kept, begin
 from layup.bench.planner import Planner
 from layup.commands.command import SESSION_HELP, quantity, said_back, takes, temperature_K, whole_number
-from layup.errors import InputError, LayupError, printable
+from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.crew import MOST_PEOPLE
 from layup.session.archive import stored_session
@@ -234,10 +235,16 @@ def _entered(args: argparse.Namespace) -> list[str]:
     if unused:
         raise InputError("enter", f"takes {' and '.join(unused)} only with --began", todo="leave it out")
     if args.began is None:
-        folder = workshop.session_path(args.session)
-    else:
-        folder = _begun(args, workshop, clock)
-        print(f"begun: {printable(folder.name)}")
+        return _logged_in(workshop.session_path(args.session), texts, workshop, clock)
+    folder = _begun(args, workshop, clock)
+    try:
+        return [f"begun: {folder.name}", *_logged_in(folder, texts, workshop, clock)]
+    except LayupError:
+        rmtree(folder, ignore_errors=True)  # nothing but its beginning is in it
+        raise
+
+
+def _logged_in(folder: Path, texts: list[str], workshop: Workshop, clock: SystemClock) -> list[str]:
     with Journal.open(folder, clock) as journal:
         plan, sheet, _ = as_kept(stored_session(folder), workshop)
         return _log(PressDay(journal, folder, plan, sheet, clock), journal, texts, clock)

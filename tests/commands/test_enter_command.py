@@ -41,6 +41,15 @@ def state_of(folder):
     return stored_session(folder).state
 
 
+def test_a_day_of_which_one_entry_cannot_be_is_not_begun(say, workshop):
+    before = sorted((workshop / "sessions").iterdir())
+    said = say("enter", "touring-skis", "--began", "60 min ago", "note on", "50 min ago empty 1")
+    assert said.code == 2
+    assert "nothing was entered" in said.err
+    assert said.out == ""
+    assert sorted((workshop / "sessions").iterdir()) == before
+
+
 def test_a_day_on_paper_is_entered_with_its_times(say, begun, monkeypatch):
     monkeypatch.setattr(sys, "stdin", io.StringIO(PAPER))
     said = say("enter", begun.name, "-")
