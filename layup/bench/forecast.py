@@ -44,9 +44,7 @@ def pace(day: PressDay, now_s: float) -> float | None:
     }
     times = [(planned_s[number], took_s[number]) for number in real if number in planned_s]
     left = [day.planned_s(step) for step in state.steps if step.left]
-    begun_s = max((at_s for at_s in (lay_s, *(one.end_s for one in real.values())) if at_s is not None), default=now_s)
-    spent_s = now_s - begun_s - _mixed_alone_s(day, begun_s, now_s)
-    over_s = min(spent_s - left[0], left[0]) if left else 0.0
+    over_s = min(spent_s(day, now_s) - left[0], left[0]) if left else 0.0
     return pace_today(times, over_s, sum(left) + day.closing_s)
 
 
@@ -92,9 +90,7 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
     state, rate, alone = day.state, pace(day, now_s) or 1.0, day.state.people < 2
     crew, left = pace_of(day.crew), [step for step in state.steps if step.left]
     serving = _serving(day, (step.number for step in left))
-    served = serving.get(left[0].number, ()) if left else ()
-    stirred = [batch.mixed_s + crew.stirring_s for batch, _ in served if batch.mixed_s is not None]
-    began_s = min(max([state.bench_free_s, *stirred[:1]]), now_s)  # after the step before, and once its mix was stirred
+    began_s = now_s - spent_s(day, now_s)
     ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
     idle_s = max([state.bench_free_s, *(batch.lost_s for batch in state.batches if batch.lost_s is not None)])
     for place, step in enumerate(left):
@@ -146,7 +142,7 @@ def spent_s(day: PressDay, now_s: float) -> float:
     if step is None:
         return 0.0
     first = next((batch for batch, _ in _serving(day, (step.number,))[step.number]), None)
-    if first is not None and first.mixed_s is None:
+    if first.mixed_s is None if first is not None else step.number in without_mix(day.state, day.balance):
         return 0.0
     stirred_s = 0.0 if first is None or first.mixed_s is None else first.mixed_s + day.stir_s
     begun_s = max(day.state.bench_free_s, stirred_s)

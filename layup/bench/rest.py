@@ -179,8 +179,10 @@ def _way(what: str, day: PressDay, before: ClosingTime, plan: Replan, first: tup
     paced_s = before.ready_s if isinstance(after, str) else ready_s(after, day.now_s())
     by_s = min((by for by in (before.by_s, plan.press_by_s) if by is not None), default=None)
     masses_g = tuple(batch.mass_g for batch in plan.split.batches)
-    change = DayChange(events, before, ClosingTime(max(plan.closed_s or 0.0, paced_s), by_s, plan.verdict))
-    word = plan.verdict if plan.stock.suffices or not plan.in_time else "in time, cans short"
+    short = plan.in_time and not plan.stock.suffices
+    why = "the cans are short" if short else "" if plan.in_time or plan.limit is None else plan.limit.words
+    change = DayChange(events, before, ClosingTime(max(plan.closed_s or 0.0, paced_s), by_s, plan.verdict, why))
+    word = "in time, cans short" if short else plan.verdict
     return WayOn(what or f"mix {mass_list(masses_g)}", masses_g, change, plan.in_time, word.upper())
 
 

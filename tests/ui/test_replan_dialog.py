@@ -10,6 +10,7 @@ from simulate.shop import workshop as simulated_workshop
 
 from layup.app.prompts import Choose
 from layup.bench.changes import take
+from layup.bench.forecast import outlook_of_day, spent_s
 from layup.bench.opening import begin, replanned
 from layup.bench.rest import choices, rest_brief, rest_lines, rest_of_day
 from layup.session.batch_events import Replanned
@@ -76,6 +77,16 @@ def gelled(folder, minutes_late):
     batch = day.state.batch(1)
     day.lost(batch, "gelled in the cup", day.laid_so_far_g(batch))
     return day
+
+
+def test_a_step_whose_mix_was_lost_waits_and_is_not_worked_on(tmp_path):
+    day = gelled(tmp_path, 10)
+    way = rest_of_day(day).ways[0]
+    assert way.change.after.ready_s > way.change.before.ready_s, "what is mixed again closes no earlier"
+    ready_s = outlook_of_day(day, day.now_s()).ready_s
+    assert spent_s(day, day.now_s()) == 0.0
+    day.clock.advance(120.0)
+    assert outlook_of_day(day, day.now_s()).ready_s == pytest.approx(ready_s + 120.0)
 
 
 def test_the_way_that_is_in_time_comes_first_though_somebody_has_to_come_and_is_taken_whole(tmp_path):

@@ -167,10 +167,12 @@ def test_a_batch_weighed_later_than_planned_is_behind_and_late_only_once_the_pre
     shown = view.act.words, view.act.urgency, view.act.deadline_s, view.act.alarm
     assert shown == ("WEIGH BATCH 2", "soon", None, True), "the bench waits for it, and that rings"
     assert view.act.why == "TARE CUP, resin first, 10 min behind"
-    day.clock.advance(view.press.spare_s)
+    day.clock.advance(view.press.spare_s - 60.0)
     act = bench_view(day).act
     assert (act.words, act.urgency, act.deadline_s < day.now_s()) == ("WEIGH BATCH 2", "now", True)
     assert act.why == "TARE CUP, resin first"
+    day.clock.advance(120.0)
+    assert bench_view(day).act.kind == "replan", "no minute is to spare any more"
 
 
 def test_a_batch_that_would_go_off_in_its_cup_at_the_pace_and_warmth_of_today_asks_for_a_replan(day: PressDay) -> None:
