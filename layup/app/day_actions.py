@@ -16,8 +16,8 @@ from layup.app.prompts import (
     sure,
 )
 from layup.bench.day import HERE, PressDay, Said
+from layup.bench.doing import end_question, out_question, still_inside, taken_out, temperature_read
 from layup.bench.doing import ended as end_of
-from layup.bench.doing import out_question, taken_out, temperature_read
 from layup.bench.doing import undo as undo_on
 from layup.errors import InputError, LayupError
 from layup.planning.checklist import LOOK_AT_HARDENER
@@ -174,10 +174,6 @@ def finish(app: Host) -> None:
 
 def end_session(app: Host, day: PressDay, *, asked: bool = False) -> None:
     """Ask whether to end the session, unless it was `asked`, and end it: by Enter alone where nothing else is left."""
-    inside = day.state.closed_s is not None and day.state.demoulded_s is None and not day.is_dry
-    title = "End this session? " + (
-        "The part is still in its mould: its clock to demoulding ends too." if inside else "It stays in the logbook."
-    )
 
     def ended() -> None:
         from layup.app.afterwards import ask_afterwards
@@ -194,8 +190,8 @@ def end_session(app: Host, day: PressDay, *, asked: bool = False) -> None:
     if asked:
         ended()
         return
-    nothing_left = day.state.closed_s is not None and not inside
-    app.ask(sure(title, "yes, end it", "not yet", likely=nothing_left), if_yes(ended))
+    nothing_left = day.state.closed_s is not None and not still_inside(day)
+    app.ask(sure(end_question(day), "yes, end it", "not yet", likely=nothing_left), if_yes(ended))
 
 
 # -- shop deeds ------------------------------------------------------------------------------------------------------

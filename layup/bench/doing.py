@@ -280,12 +280,12 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return seen(day, act) if answer is False else Question("replan", act, "The rest of the day")
     if act.kind == "demould":
         if answer is None:
-            return Question("out", act, out_question(day))
+            return Question("out", act, f"{_too_early(day)}{out_question(day)}")
         stays = "it is not planed yet" if day.state.is_casting else "it stays in the mould"
         return taken_out(day) if answer else Said(stays, False)
     if act.kind == "end":
         if answer is None:
-            return Question("end", act, "End this session? It stays in the logbook.")
+            return Question("end", act, end_question(day))
         return ended(day) if answer else Said("it goes on", False)
     if act.kind == "save":
         day.tick()
@@ -295,9 +295,31 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
     return Said(_nothing_to_log(day, act), True)
 
 
+def _too_early(day: PressDay) -> str:
+    """Warn of a part that by the estimate may not leave its mould yet; empty where it may, or nothing is foretold."""
+    try:
+        from_s = out_likely_s(day) if day.out_s is None else day.out_s[0]
+    except LayupError:
+        return ""
+    if from_s is None or day.now_s() >= from_s:
+        return ""
+    return f"▲ By the estimate not before {day.clock_time(from_s)}: it may be soft, or liquid.\n\n"
+
+
 def out_question(day: PressDay) -> str:
     """Ask whether the part is out of the mould, or a casting planed."""
     return "Is it planed flush?" if day.state.is_casting else f"Is the part out of the mould? {RELEASE}"
+
+
+def still_inside(day: PressDay) -> bool:
+    """Say whether the part is in its mould."""
+    return day.state.closed_s is not None and day.state.demoulded_s is None and not day.is_dry
+
+
+def end_question(day: PressDay) -> str:
+    """Ask whether to end the session."""
+    ends = "The part is still in its mould: its clock to demoulding ends too."
+    return f"End this session? {ends if still_inside(day) else 'It stays in the logbook.'}"
 
 
 def taken_out(day: PressDay) -> Said:

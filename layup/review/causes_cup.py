@@ -330,7 +330,6 @@ def hardly_stirred(scene: Scene) -> Iterator[Finding]:
             size=2.0 - held_s / (HARDLY * stir_s),
             certainty="possible",
             brief=f"batch {batch.number} was hardly stirred",
-            lost_g=batch.mass_g,
             evidence=evidence(_mixed(scene, batch), first),
         )
 

@@ -23,7 +23,7 @@ async def test_a_journal_deleted_on_press_day_is_written_anew_and_told_until_som
 ) -> None:
     async with running(workshop(tmp_path)) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "b")
+        await press(app, pilot, "enter", "h", "enter", "b")
         day = app.day
         day.source.path.unlink()
         app.tick()

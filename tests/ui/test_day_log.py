@@ -7,7 +7,7 @@ from simulate.shop import begun, workshop
 
 from layup.bench.day import PressDay
 from layup.bench.forecast import log_lines, pace, ready_s
-from layup.session.batch_events import StepDone
+from layup.session.batch_events import BatchMixed, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Undone
 
@@ -48,6 +48,9 @@ def test_steps_logged_late_in_one_go_move_the_pace_of_today_by_no_more_than_thei
 
 def closing_moved_s(day: PressDay, steps: int, late_s: float) -> tuple[float, float]:
     """Return by how much a step that takes so much longer moves the closing: before it is logged as done, and after."""
+    for batch in day.state.batches:
+        grams = {"resin_g": batch.plan.resin_g, "hardener_g": batch.plan.hardener_g}
+        assert day.log(BatchMixed(batch=batch.number, start_K=293.15, **grams), "").done
     for step in day.state.steps[:steps]:
         step_done_after(day, step.plan.planned_s)
     on_bench_s = day.state.steps[steps].plan.planned_s
