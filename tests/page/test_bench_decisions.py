@@ -62,6 +62,7 @@ def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_
     assert lost["done"]
     assert lost["question"]["kind"] == "replan", "how the rest of the day goes on is asked next"
     assert (day.state.batch(1).status, day.state.batch(1).lost_laid_g) == ("lost", 40.0)
+    assert day.state.batch(1).lost_why == "other", "its time had not come"
     with pytest.raises(ChangedError, match=r"^$"):
         tap(day, "more", {"kind": "end"}, PHONE)
     assert day.log(PressClosed(), "").done
