@@ -17,13 +17,11 @@ from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, stretch, unstretch
 from layup.chemistry.numerics import cubic, first_at_or_above, require_between
-from layup.chemistry.ode import TOLERANCE, Slopes, march, step
+from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
 from layup.chemistry.temperature import History, Ramp, ramps
 
 # -- film course -----------------------------------------------------------------------------------------------------
 
-ROUGH = 1e-5
-"""Error allowed in one step of a course that only a spread rests on: 0.01 % of its times."""
 ROUGH_TURN_SHARE = 1e-4
 TURN_SHARE, TURN_S = 1e-9, 1e-6
 """How closely a moment is found: a share of the step that it is in, and so much more."""
@@ -325,7 +323,7 @@ def set_on_part(
     for ramp in _cut(pieces, setting.clock.kinks_K, until_s):
         slopes = cure_slopes(setting, ramp)
         start = CureNode(ramp.start_s, y, age, *slopes(ramp.start_s, y, age))
-        nodes, h = _march(slopes, ramp, start, h, ROUGH if rough else TOLERANCE)
+        nodes, h = _march(slopes, ramp, start, h, COARSE if rough else TOLERANCE)
         legs.append(MouldLeg(setting, ramp, slopes, nodes, rough))
         y, age = nodes[-1].y, nodes[-1].age
         if enough is not None and enough(legs[-1].moment(nodes[-1])) >= 0.0:

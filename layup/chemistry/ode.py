@@ -40,7 +40,7 @@ At = TypeVar("At", bound=tuple[float, float, float, float, float])
 
 TOLERANCE = 1e-7
 """Error allowed in one step: relative in time, and in temperature as a share of 100 K."""
-COARSE = 1e-6
+COARSE = 1e-5
 """The same for what only a band or a first guess rests on."""
 WORST_STRAIN = 1e6
 """Times the error allowed: what a step counts as that left all sense."""
