@@ -8,6 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import ceil, inf, isfinite
 
 from layup.chemistry.cure_course import Setting, set_on_part
@@ -97,6 +98,7 @@ def heating_plans(
     require_between("demoulding time", by_s, 3600.0, 14 * 86_400.0, unit="s", todo="at least an hour from closing")
     require_between("start of the heating", from_s, 0.0, by_s, unit="s", open_high=True)
 
+    @cache
     def tried(mould_K: float, hold_s: float) -> HeatingPlan | None:
         mould = heated_mould(shop, mould_K, hold_s, from_s=from_s)
         time_s = demould_time_s(setting, mould, until_s=by_s, conversion_start=conversion_start, rough=True)

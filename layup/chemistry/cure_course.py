@@ -151,7 +151,7 @@ def _when_s(node: CureNode) -> float:
 def cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
     """Return dy/dt and how fast the maker's time passes; a resin at `FULLY_CURED` has nothing left to do."""
     kinetics, base_K, slope_K_s = setting.kinetics, ramp.base_K, ramp.slope_K_s
-    a0, order, mobility = kinetics.a0, kinetics.n - 1.0, setting.glass.mobility
+    a0, order, mobility = kinetics.a0, kinetics.n - 1.0, setting.glass.mobilities()
     y_end, plain, m = stretch(FULLY_CURED, a0), kinetics.is_default_order, kinetics.m
     over_T = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
     # f(a) dy/da, with dy/da = (1 + a0)/((a0 + a)(1 - a))

@@ -62,7 +62,7 @@ SHOWS = {
     "cure in the cold": (
         "cure",
         "LEAVE IT CLOSED",
-        "OUT ≈ Wed 12:11",
+        "OUT ≈ Wed 12:10",
         "DOES NOT MAKE IT",
         "cure may stop",
         "HEAT 20 °C",
