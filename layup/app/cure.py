@@ -152,12 +152,8 @@ class CurePlace(Place):
             return ""
         if self.cure is None:
             return f"▲ {self.trouble or 'How far it has cured is not worked out yet.'}\n\n"
-        since_s = (day.state.demoulded_s or day.now_s()) - day.state.closed_s
-        state = self.cure.state(since_s)
-        if state == "may come out":
-            return ""
-        liquid = "it is LIQUID still" if since_s < self.cure.gel_s else "it may be soft"
-        return f"▲ By the estimate: {state.upper()}, {liquid}.\n\n"
+        words = self.cure.early_words((day.state.demoulded_s or day.now_s()) - day.state.closed_s)
+        return words and f"{words}\n\n"
 
     def _show_closing(self, day: PressDay | None) -> None:
         figures = self.layup.planner.figures

@@ -12,7 +12,7 @@ from layup.bench.changes import press_act_done, supposed
 from layup.bench.cup_dues import is_due
 from layup.bench.day import HERE, LogSurface, PressDay, Said
 from layup.bench.dues import dues
-from layup.bench.forecast import out_likely_s
+from layup.bench.forecast import out_likely_s, outlook_of, part_under_press, work_out
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
 from layup.review.pace import dry_run_in
@@ -298,14 +298,13 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
 
 
 def _too_early(day: PressDay) -> str:
-    """Warn of a part that by the estimate may not leave its mould yet; empty where it may, or nothing is foretold."""
+    """Warn of a part that by the estimate may not leave its mould yet, or of which nothing is foretold."""
     try:
-        from_s = out_likely_s(day) if day.out_s is None else day.out_s[0]
-    except LayupError:
-        return ""
-    if from_s is None or day.now_s() >= from_s:
-        return ""
-    return f"▲ By the estimate not before {day.clock_time(from_s)}: it may be soft, or liquid.\n\n"
+        part = part_under_press(day)
+        words = "" if part is None else work_out(part, outlook_of(day)).early_words(part.now_s)
+    except LayupError as error:
+        words = f"▲ How far it has cured is {error.not_known}"
+    return words and f"{words}\n\n"
 
 
 def out_question(day: PressDay) -> str:

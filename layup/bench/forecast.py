@@ -189,6 +189,15 @@ class Cure:
             return "may come out"
         return "perhaps" if since_s >= ready.out_s.low else "leave it closed"
 
+    def early_words(self, since_s: float) -> str:
+        """Say what speaks against taking the part out at a time since closing; empty where nothing does."""
+        state = self.state(since_s)
+        if state == "may come out":
+            return ""
+        return (
+            f"▲ By the estimate: {state.upper()}, {'it is LIQUID still' if since_s < self.gel_s else 'it may be soft'}."
+        )
+
 
 def part_under_press(day: PressDay) -> PartUnderPress | None:
     """Return the part since closing, from what was logged; None while the press is open."""

@@ -69,7 +69,9 @@ def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_
     assert more_of(day) == ["PART IS OUT", "TEMPERATURE: TYPE IT", "END THE DAY"]
     asked = tap(day, "more", {"kind": "demould"}, PHONE)
     assert "pressure off first" in asked["question"]["title"]
-    assert asked["question"]["title"].startswith("▲ By the estimate not before "), "it closed a moment ago"
+    assert asked["question"]["title"].startswith("▲ By the estimate: LEAVE IT CLOSED, it is LIQUID still."), (
+        "as the app says"
+    )
     assert not answer(day, asked, "more", "NO", kind="demould")["done"]
     assert answer(day, asked, "more", "YES", kind="demould")["done"]
     asked = tap(day, "more", {"kind": "end"}, PHONE)
