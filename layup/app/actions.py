@@ -316,7 +316,7 @@ def plan_anew(app: Host) -> None:
         if answer == "no":
             return
         if planned != [batch.plan for batch in day.state.batches]:
-            app.say("planned anew meanwhile, on a page: look at it first")
+            app.say("planned anew on a page: A shows it")
             return
         said = take(day, rest.ways[int(answer)].change)
         app.heard(said)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 LOOKS_ON = "not now: looking on only"
 """What a key that writes says where this program never does."""
-PHONE_IN = "9: phone in"
+PHONE_IN = "9 lets a phone in"
 """What stands above the keys while nothing else does, until the first phone or tablet came in."""
 SAID_S = 30.0
 """How long what came of a key stands above the keys."""

@@ -99,7 +99,7 @@ def test_a_file_that_fails_while_it_is_read_is_named(shop: Path, monkeypatch: py
     def fail(path: object, *rest: int) -> int:
         if str(path).endswith(("slow-laminating.toml", JOURNAL)):
             raise OSError(code, os.strerror(code), str(path))
-        return opened(path, *rest)  # type: ignore[arg-type]  # as given
+        return opened(path, *rest)  # type: ignore[arg-type]  # any arguments of `open`, passed on
 
     monkeypatch.setattr(os, "open", fail)
     answer = ask_in(shop, "check")

@@ -60,7 +60,7 @@ async def test_what_a_page_planned_anew_meanwhile_is_not_planned_again(tmp_path)
         seq = app.day.state.seq
         await press(app, pilot, "enter")
         assert app.day.state.seq == seq
-        assert words(app, "#said") == "planned anew meanwhile, on a page: look at it first"
+        assert words(app, "#said") == "planned anew on a page: A shows it"
 
 
 def gelled(folder, minutes_late):

@@ -1,6 +1,8 @@
 """The resin form: a datasheet typed as a builder would, with its problems at their fields and its curve beside them."""
 
 import tomllib
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
@@ -10,6 +12,7 @@ from app_driver import press, running, workshop
 from app_driver import words as words_of
 from gallery import text_in
 from textual import events
+from textual.pilot import Pilot
 from textual.widgets import Static
 
 from layup.app.app import LayupApp
@@ -42,6 +45,17 @@ def type_blind(app: LayupApp, *answers: str) -> None:
         for letter in words:
             app.post_message(events.Key("backspace", None) if letter == "<" else events.Key(letter, letter))
         app.post_message(events.Key("enter", None))
+
+
+@asynccontextmanager
+async def new_form(folder: Path) -> AsyncIterator[tuple[LayupApp, Pilot[None], ResinForm]]:
+    """Open the form of a new resin in a workshop of its own."""
+    root = workshop(folder)
+    async with running(root) as (app, pilot):
+        form = ResinForm(root)
+        await app.push_screen(form)
+        await press(app, pilot)
+        yield app, pilot, form
 
 
 @pytest.mark.parametrize(
@@ -197,11 +211,7 @@ async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(t
 
 
 async def test_lines_of_a_datasheet_fill_all_that_they_say_and_what_they_do_not_stays_asked(tmp_path: Path) -> None:
-    root = workshop(tmp_path)
-    async with running(root) as (app, pilot):
-        form = ResinForm(root)
-        await app.push_screen(form)
-        await press(app, pilot)
+    async with new_form(tmp_path) as (app, pilot, form):
         for words in ("N 40", "100 : 32 by weight", "42 min (150 g at 23 °C, to 50 °C in the cup)"):
             type_blind(app, words)
         await press(app, pilot)
@@ -231,11 +241,7 @@ async def test_lines_of_a_datasheet_fill_all_that_they_say_and_what_they_do_not_
 
 
 async def test_a_pot_life_of_a_few_minutes_is_asked_about_and_no_toml_is_quoted(tmp_path: Path) -> None:
-    root = workshop(tmp_path)
-    async with running(root) as (app, pilot):
-        form = ResinForm(root)
-        await app.push_screen(form)
-        await press(app, pilot)
+    async with new_form(tmp_path) as (app, pilot, form):
         for words in ("N 40", "100:32 w", "4", "150 g (cup)", "23", "tt"):
             type_blind(app, words)
         await press(app, pilot)
@@ -247,11 +253,7 @@ async def test_a_pot_life_of_a_few_minutes_is_asked_about_and_no_toml_is_quoted(
 
 
 async def test_another_end_of_a_pot_life_drops_the_heat_that_ended_it_and_undo_brings_it_back(tmp_path: Path) -> None:
-    root = workshop(tmp_path)
-    async with running(root) as (app, pilot):
-        form = ResinForm(root)
-        await app.push_screen(form)
-        await press(app, pilot)
+    async with new_form(tmp_path) as (app, pilot, form):
         type_blind(app, "N 40", "100:32 w", "42 min (150 g at 23 degC, to 50 degC)")
         await press(app, pilot, "up", "up")
         assert form.here is not None
@@ -298,11 +300,7 @@ async def test_a_file_with_a_heat_beside_another_end_shows_that_row_and_what_to_
 
 
 async def test_no_curve_stays_of_a_number_that_was_corrected(tmp_path: Path) -> None:
-    root = workshop(tmp_path)
-    async with running(root) as (app, pilot):
-        form = ResinForm(root)
-        await app.push_screen(form)
-        await press(app, pilot)
+    async with new_form(tmp_path) as (app, pilot, form):
         type_blind(app, "N 40", "100:32 w", "4 min (150 g at 23 degC, to gel)")
         await press(app, pilot)
         assert "4 min to gel" in words_of(app, "#form-beside")
@@ -318,11 +316,7 @@ async def test_no_curve_stays_of_a_number_that_was_corrected(tmp_path: Path) -> 
 
 
 async def test_a_group_that_is_half_typed_is_not_called_wrong_before_its_end(tmp_path: Path) -> None:
-    root = workshop(tmp_path)
-    async with running(root) as (app, pilot):
-        form = ResinForm(root)
-        await app.push_screen(form)
-        await press(app, pilot)
+    async with new_form(tmp_path) as (app, pilot, form):
         for words in ("W 24", "100/30", "w", "40", "100", "25", "g"):
             type_blind(app, words)
         await press(app, pilot, "down")
