@@ -266,13 +266,14 @@ class LogPlace(Place):
             text, found = Text(str(error)), None
         if worker.is_cancelled:
             return
-        self.app.call_from_thread(self._show_session, text)
+        self.app.call_from_thread(self._show_session, name, text, room)
         if found is None or not found.findings:
             return
         with suppress(LayupError):  # what would have turned it takes a second more
             saving = saving_line(changed_days(found.kept, found.track, workshop.resins()))
             if saving and not worker.is_cancelled:
-                self.app.call_from_thread(self._show_session, session_text(found, room, saving=saving))
+                whole = session_text(found, room, saving=saving)
+                self.app.call_from_thread(self._show_session, name, whole, room)
 
     @work(thread=True, exclusive=True, group="page")
     def _show_page(self, name: str, title: str, lines_of: LinesOf, then: Callable[[], None] | None) -> None:
@@ -288,9 +289,15 @@ class LogPlace(Place):
         self.layup.say("")
         self.app.push_screen(Page(title, Text("\n".join(lines)), then))
 
-    def _show_session(self, text: Text) -> None:
+    def _show_session(self, name: str, text: Text, room: tuple[int, int]) -> None:
         self.query_one("#log-events", Static).update(text)
         self.query_one("#log-scroll", VerticalScroll).scroll_home(animate=False)
+        self.call_after_refresh(self._fit, name, room)
+
+    def _fit(self, name: str, drawn_for: tuple[int, int]) -> None:
+        """Look back again where the list beside the session came only once its text was drawn."""
+        if self._room()[0] < drawn_for[0] and self.chosen is not None and self.chosen.name == name:
+            self._look_back(name, self._room())
 
 
 def search(app: Host) -> None:
