@@ -110,7 +110,7 @@ def _act_lines(day: PressDay, view: BenchView, width: int, rows: int) -> list[st
     if not level:
         mark = "▶" if act is act_of_enter(view) else " "
         lines = [_with_bar(f"{mark} {_words(day, act, width - 2)}", view, act, width)]
-        lines += [f"  {act.why}"] if act.why and act.kind != "step" else []
+        lines += [f"  {act.beside_bar}"] if act.beside_bar else []
     else:
         shape = SHAPES[act.urgency] * (3 if width >= 60 else 1)
         words = _words(day, act, width - 2 * len(shape) - 6)

@@ -32,6 +32,8 @@ AT_SCALE: dict[Kind, str] = {
     "weigh": SCALE_TO, "pour resin": SCALE_TO, "pour hardener": SCALE_TO, "add": SCALE_TO, "read scale": "SHOULD BE"
 }  # fmt: skip
 """Acts at the scale, and what goes before their number."""
+FIRST = "first cup"
+"""What goes before a cup that is poured onto what is laid already, before the step on the bench."""
 NOTED = "last time:"
 """What goes before what an earlier session carried forward, on every surface."""
 
@@ -98,6 +100,11 @@ class Act:
     def told(self) -> str:
         """The number with what it is, amid a sentence."""
         return f"{self.of_number.lower()} {self.number}".lstrip()
+
+    @property
+    def beside_bar(self) -> str:
+        """The reason, but for a step's pace: its bar shows that."""
+        return self.why if self.kind != "step" or self.why.startswith(FIRST) else ""
 
     @property
     def aloud(self) -> str:

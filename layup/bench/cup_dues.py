@@ -6,16 +6,17 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 from math import inf
 
-from layup.bench.acts import Act, Kind
+from layup.bench.acts import NAME_WIDTH, Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, plan_changed_s
-from layup.bench.scale_readings import ScaleReadings
+from layup.bench.scale_readings import RESIN_FIRST, ScaleReadings
 from layup.planning.clocks import HOT_FOR_S, STAGES, LifeStage, hot_cup
 from layup.planning.crew import pace_of
 from layup.planning.scale import COMPONENTS
 from layup.session.lifetimes import Lifetime
 from layup.session.mass_balance import doubt
-from layup.session.state_parts import PAST, BatchState
+from layup.session.state_parts import PAST, BatchState, done_with
+from layup.session.text import number_runs, shortened
 from layup.units import mass, minutes, temperature
 
 # How early or how late to say it. Common practice, no source.
@@ -25,6 +26,8 @@ LEAD_S = 120.0
 """How long before a batch has to be weighed it is somebody's next act."""
 LOOK_AGAIN_S = 300.0
 """How long a look at a batch is good for, where its clock does not tell any more."""
+SHORT = 0.1
+"""From this share of its mix on a laid step is said to be short of it."""
 
 # -- cups ------------------------------------------------------------------------------------------------------------
 
@@ -99,9 +102,22 @@ def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
 
 
 def _onto(day: PressDay, batch: BatchState) -> str:
-    """Return where a cup goes: onto the step on the bench, where it is laid from it."""
+    """Return where a cup goes: onto the step on the bench, where it is laid from it, else what was laid without it."""
     step = day.state.step_now
-    return f"onto {step.plan.name.lower()}" if step is not None and step.number in batch.steps else ""
+    if step is not None and step.number in batch.steps:
+        return f"onto {step.plan.name.lower()}"
+    laid = laid_short(day, batch)
+    return f"onto {laid}" if laid and not done_with(batch, day.state.steps) else ""
+
+
+def laid_short(day: PressDay, batch: BatchState) -> str:
+    """Return which steps were laid short of mix that a batch holds for them: one by its name; empty for none."""
+    before_s = inf if batch.mixed_s is None else batch.mixed_s
+    short = {number for number, share in batch.serves if share >= SHORT}
+    found = [one for one in day.state.steps if one.done_s is not None and one.done_s < before_s and one.number in short]
+    if len(found) > 1:
+        return f"steps {number_runs([one.number for one in found])}"
+    return shortened(found[0].plan.name, NAME_WIDTH).lower() if found else ""
 
 
 def _thick(act: Act, batch: BatchState, life: Lifetime, now_s: float) -> Act:
@@ -192,10 +208,10 @@ def mixing_acts(
 
 
 def _next_batch(day: PressDay) -> BatchState | None:
-    """Return the batch that is mixed next, where some of what it lays is left to do."""
+    """Return the batch that is mixed next, where some of what it lays is left to do, or was laid short of mix."""
     left = {step.number for step in day.state.steps if step.left}
     waiting = (batch for batch in day.state.batches if batch.status in ("to mix", "weighed"))
-    return next((batch for batch in waiting if left.intersection(batch.steps or left)), None)
+    return next((one for one in waiting if left.intersection(one.steps or left) or laid_short(day, one)), None)
 
 
 def scale_act(day: PressDay, number: int) -> Act:
@@ -262,7 +278,8 @@ def _to_mix(day: PressDay, batch: BatchState, now_s: float, outlook: Outlook) ->
         alarm = now_s - since_s >= SETTLE_S
         return replace(act, urgency="soon", why="hardener is in it", since_s=since_s, alarm=alarm)
     if act.kind == "pour resin":
-        act = replace(act, kind="weigh", words=f"WEIGH BATCH {batch.number}")
+        why = act.why.replace(RESIN_FIRST, f"also {laid}") if (laid := laid_short(day, batch)) else act.why
+        act = replace(act, kind="weigh", words=f"WEIGH BATCH {batch.number}", why=why)
     wanted_s = outlook.wanted_s.get(batch.number)
     if wanted_s is None or not runs:
         return act

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
-from layup.bench.acts import NAME_WIDTH, Act, seen_of
+from layup.bench.acts import FIRST, NAME_WIDTH, Act, seen_of
 from layup.bench.casting_day import casting_acts
-from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts, stage_since_s
+from layup.bench.cup_dues import cup_acts, emptied_first, laid_short, look_acts, mixing_acts, stage_since_s
 from layup.bench.day import PressDay
 from layup.bench.forecast import SLOW, Outlook, outlook_of_day, plan_changed_s
 from layup.bench.opening import plan_now, rescue_now
@@ -21,7 +21,7 @@ from layup.planning.fit import doubts_of_cold
 from layup.planning.planner import cold_limits
 from layup.planning.under_press import next_press_act
 from layup.session.lifetimes import Lifetime
-from layup.session.state_parts import StepState
+from layup.session.state_parts import StepState, done_with
 from layup.session.text import shortened
 from layup.units import minutes, temperature
 
@@ -131,6 +131,8 @@ def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act
     worst = max((STAGES.index(life.stage(now_s, day.closing_s)) for life in cups), default=0)
     over_s = now_s - outlook.began_s - day.planned_s(step)
     why = f"{minutes(over_s)} over" if over_s >= OVER_S else ""
+    fresh = (batch for batch in day.laid_from() if not done_with(batch, day.state.steps))
+    why = next((f"{FIRST} {one.number} onto {laid}" for one in fresh if (laid := laid_short(day, one))), why)
     if not why and outlook.rate >= SLOW:
         why = f"{100 * (outlook.rate - 1):.0f} % slow"
     ends = [life.empty_by_s for life in cups]

@@ -26,6 +26,8 @@ ODD = 0.25
 """A pour this far from the one that is due may be a slip of the finger (common practice, no source)."""
 SCALE_TO = "SCALE TO"
 """What goes before what the scale is to show as the pour is right: it is the sum in the cup, not what is poured."""
+RESIN_FIRST = "resin first"
+"""What goes beside the first pour."""
 Stage = Literal["resin", "hardener", "addition", "done"]
 NUMBER = re.compile(r"\d{1,6}([.,]\d{1,3})?\Z", re.ASCII)
 
@@ -109,7 +111,7 @@ class ScaleReadings:
     def pour_words(self) -> str:
         """Say how much is poured for what the scale is to show, and whether to tare."""
         pours = [f"+{mass(self.pour_g, '.4g')}", self.tare_words]
-        return ", ".join(filter(None, pours if self.poured_g else [self.tare_words, "resin first"]))
+        return ", ".join(filter(None, pours if self.poured_g else [self.tare_words, RESIN_FIRST]))
 
     @property
     def good_g(self) -> tuple[float, float] | None:

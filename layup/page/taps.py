@@ -97,7 +97,7 @@ def _says(day: PressDay, view: BenchView, beside: Act | None) -> dict[str, objec
     act, step = view.act, view.step if view.act.kind == "step" else None
     late = SHAPES[act.urgency] + " " if act.is_due else ""
     how = _how(day, act)
-    why = act.why.removeprefix(how).removeprefix(", ")
+    why = ", ".join(part for part in act.why.split(", ") if part not in how.split(", "))
     return {
         "mode": " · ".join(filter(None, (view.mark, looks_on_words(day)))),
         "for": f"{act.person.upper()}   ({view.others[0].person}: {_act_words(view.others[0])})" if view.others else "",

@@ -5,7 +5,7 @@ from math import inf
 from pathlib import Path
 
 import pytest
-from scripted_days import Player, day_of, done, loses, take_replan
+from scripted_days import Player, day_of, done, loses, mixes, take_replan
 from scripted_days import _desk as desk_of
 from simulate.shop import begun, workshop
 
@@ -15,9 +15,11 @@ from layup.bench.doing import temperature_read
 from layup.bench.dues import dues
 from layup.bench.opening import plan_now, window_of
 from layup.bench.view import bench_view
+from layup.commands.follow import line as spoken
 from layup.errors import InputError
+from layup.page.taps import view_of
 from layup.planning.planner import too_cold
-from layup.session.batch_events import BatchMixed, Replanned, StepDone
+from layup.session.batch_events import BatchLost, BatchMixed, Replanned, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import PeopleChanged, TemperatureRead
 
@@ -257,3 +259,58 @@ def cold_acts(day: PressDay) -> list[Act]:
     """Return what the bench says of the cold."""
     found = dues(day, day.now_s())
     return [act for act in (*found.standing, *found.coming) if act.kind == "warm shop"]
+
+
+def lost_after(day: PressDay, steps: int, laid_g: float) -> None:
+    """Work until so many steps are done, lose the cup in hand with less on the part than those took, and replan."""
+    player = Player(day)
+    while sum(step.done_s is not None for step in day.state.steps) < steps:
+        player._work(bench_view(day))
+        day.clock.advance(10.0)
+    (batch,) = day.in_cup()
+    assert laid_g < day.laid_so_far_g(batch) - 100.0, "what is laid is short of mix"
+    assert day.log(BatchLost(batch=batch.number, why="spilt", laid_g=laid_g), "").done
+    take_replan(day)
+
+
+@pytest.mark.parametrize("people", [1, 2])
+def test_a_batch_made_anew_says_at_the_scale_and_once_stirred_onto_which_laid_step_it_goes(people: int) -> None:
+    day = day_of(people)
+    lost_after(day, 3, 40.0)
+    name = day.state.steps[2].plan.name.lower()
+    new = next(batch for batch in day.state.batches if batch.status == "to mix")
+    assert day.state.steps[2].number in new.steps
+    weigh = next(act for act in dues(day, day.now_s()).standing if act.kind == "weigh")
+    assert weigh.why == f"TARE CUP, also {name}"
+    assert f"also {name}" in spoken(day, weigh)
+    assert view_of(day)["says"]["foot"] == f"also {name}", "to tare stands on the button"
+    mixes(new.number)(day)
+    day.clock.advance(day.stir_s + 1.0)
+    step = next(act for act in dues(day, day.now_s()).standing if act.kind == "step")
+    assert step.why == f"first cup {new.number} onto {name}"
+    for act in (bench_view(day).act, *bench_view(day).others):
+        if act.kind == "step":
+            done(day, act)
+    step = next(act for act in dues(day, day.now_s()).standing if act.kind == "step")
+    assert "first cup" not in step.why, "it is there now"
+
+
+def test_a_batch_made_anew_for_laid_steps_alone_is_asked_for_and_emptied_onto_them() -> None:
+    day = day_of(2)
+    lost_after(day, 11, 50.0)
+    assert day.state.step_now.plan.kind == "place", "all that takes mix is laid"
+    weigh = next(act for act in dues(day, day.now_s()).standing if act.kind == "weigh")
+    assert weigh.why == "TARE CUP, also steps 10-12"
+    mixes(weigh.batch)(day)
+    day.clock.advance(day.stir_s + 1.0)
+    empty = next(act for act in dues(day, day.now_s()).standing if act.kind == "empty cup")
+    assert (empty.words, empty.why) == (f"EMPTY CUP {weigh.batch}", "onto steps 10-12")
+
+
+def test_a_batch_made_anew_for_the_steps_to_come_names_no_laid_step() -> None:
+    day = day_of(2)
+    mixes(1)(day)
+    loses(1)(day)
+    take_replan(day)
+    weigh = next(act for act in dues(day, day.now_s()).standing if act.kind == "weigh")
+    assert weigh.why == "TARE CUP, resin first"
