@@ -107,14 +107,33 @@ def heating_plans(
         heater_s = _heater_s(mould, mould_K, from_s) if hold_s else 0.0
         return HeatingPlan(mould_K, hold_s, heater_s, max(time_s, from_s + heater_s), mould)
 
-    start_K = temperature_at_K(shop, from_s)
-    without = tried(start_K, 0.0) if unheated else None
+    without = tried(temperature_at_K(shop, from_s), 0.0) if unheated else None
     if without is not None:
         return (without,)
-    warmest_K = max(kelvin for _, kelvin in corners(shop, from_s=from_s, until_s=by_s))
-    longest_s = {mould_K: by_s - from_s - (mould_K - start_K) / RATE_K_s for mould_K in sorted(moulds_K)}
-    plans = (_shortest(tried, mould_K, hold_s) for mould_K, hold_s in longest_s.items() if mould_K > warmest_K)
+    longest_s = {mould_K: longest_hold_s(shop, mould_K, by_s=by_s, from_s=from_s) for mould_K in sorted(moulds_K)}
+    plans = (_shortest(tried, mould_K, hold_s) for mould_K, hold_s in longest_s.items())
     return tuple(plan for plan in plans if plan is not None)
+
+
+def longest_hold_s(shop: float | History, mould_K: float, *, by_s: float, from_s: float = 0.0) -> float:
+    """Return the longest hold, in whole quarter hours, after which the heater is off in time [s].
+
+    0 where there is none: the mould is warm too late, or no warmer than the shop gets.
+
+    >>> longest_hold_s(283.15, 323.15, by_s=8.1 * 3600.0) / 3600.0
+    6.0
+
+    Parameters
+    ----------
+    shop : The shop from closing on: one temperature, or (time_s, temperature_K) points [K]
+    mould_K : Temperature held [K]
+    by_s : When the heater has to be off, counted from closing [s]
+    from_s : When it is switched on, before that [s]
+    """
+    if mould_K <= max(kelvin for _, kelvin in corners(shop, from_s=from_s, until_s=by_s)):
+        return 0.0
+    left_s = by_s - from_s - (mould_K - temperature_at_K(shop, from_s)) / RATE_K_s
+    return HOLD_STEP_S * max(int(left_s / HOLD_STEP_S), 0)
 
 
 def heated_mould(shop: float | History, mould_K: float, hold_s: float, *, from_s: float = 0.0) -> History:

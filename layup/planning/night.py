@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import ceil, isfinite
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
+from layup.chemistry.cure import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans, longest_hold_s
 from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould, demould_time_s
 from layup.chemistry.numerics import require_between
@@ -31,7 +31,7 @@ MOULDS_K = (293.15, 303.15, 313.15, 323.15)
 USUAL_BAND = 1.2
 """How much later than its middle the late end of the demoulding band usually is."""
 LONGER, LONGER_TIMES = 1.25, 5
-"""A heating whose own band is late is held longer by this share, at most so many times."""
+"""A heating whose own band is late is held longer by this share, at most so many times; then for as long as can be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,10 +176,18 @@ def heatings(part: PartUnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, 
 
 @lru_cache(maxsize=64)
 def heat_makes_it(part: PartUnderPress, outlook: NightOutlook) -> bool:
-    """Say whether a part is out in time by one of its `heatings`, the hottest first, or as it is."""
-    if any(next(_heatings(part, outlook, (mould_K,)), None) is not None for mould_K in reversed(part.moulds_K)):
-        return True
-    unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
+    """Say whether a part is out in time by one of its `heatings`, or as it is.
+
+    A longer hold is hardly ever later, so that the longest in the hottest mould is asked first.
+    """
+    unheated, aim_s = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K), outlook.out_by_s / USUAL_BAND
+    for mould_K in reversed(part.moulds_K):
+        if hold_s := longest_hold_s(unheated, mould_K, by_s=outlook.out_by_s, from_s=part.now_s):
+            held = _night(part, outlook, heated_mould(unheated, mould_K, hold_s, from_s=part.now_s))
+            if held.makes_it and held.ready.out_s.likely <= aim_s and aim_s >= part.now_s + SOONEST_S:
+                return True
+        if next(_heatings(part, outlook, (mould_K,)), None) is not None:
+            return True
     likely_s = demould_time_s(part.setting, unheated, conversion_start=part.conversion_start)
     return likely_s <= outlook.out_by_s and _night(part, outlook, unheated).makes_it
 
@@ -215,16 +223,17 @@ def _better(hotter: HeatingPlan, gentler: HeatingPlan) -> bool:
 
 def _sure(part: PartUnderPress, outlook: NightOutlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
     """Return a plan held for so long that the late end of its band is in time; None where that takes too long."""
-    for _ in range(LONGER_TIMES):
+    longest_s = longest_hold_s(unheated, plan.mould_K, by_s=outlook.out_by_s, from_s=part.now_s)
+    for longer in range(LONGER_TIMES + 1):
         night = _night(part, outlook, plan.mould)
-        off_s = part.now_s + plan.heater_s
-        if off_s > outlook.out_by_s:
-            return None
         if night.makes_it:
-            return replace(plan, demould_s=max(night.ready.out_s.likely, off_s))
+            return replace(plan, demould_s=max(night.ready.out_s.likely, part.now_s + plan.heater_s))
+        if plan.hold_s >= longest_s:
+            break
         more_s = HOLD_STEP_S * ceil(plan.hold_s * (LONGER - 1.0) / HOLD_STEP_S)
-        mould = heated_mould(unheated, plan.mould_K, plan.hold_s + more_s, from_s=part.now_s)
-        plan = HeatingPlan(plan.mould_K, plan.hold_s + more_s, plan.heater_s + more_s, plan.demould_s, mould)
+        hold_s = longest_s if longer == LONGER_TIMES - 1 else min(plan.hold_s + more_s, longest_s)
+        mould = heated_mould(unheated, plan.mould_K, hold_s, from_s=part.now_s)
+        plan = replace(plan, hold_s=hold_s, heater_s=plan.heater_s + hold_s - plan.hold_s, mould=mould)
     return None
 
 

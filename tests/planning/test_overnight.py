@@ -23,6 +23,7 @@ from layup.planning.night import (
     NightOutlook,
     PartUnderPress,
     forecast,
+    heat_makes_it,
     heatings,
     no_warmer,
     overnight,
@@ -144,6 +145,21 @@ def test_of_two_heatings_the_hotter_heats_for_less_time_and_is_out_no_later_and_
         assert hotter.mould_K > gentler.mould_K
         assert hotter.heater_s < gentler.heater_s
         assert hotter.demould_s <= gentler.demould_s + 60.0
+
+
+@given(
+    st.floats(0.0, 20 * HOUR),
+    st.floats(281.15, 294.15),
+    st.floats(273.15, 293.15),
+    st.floats(8 * HOUR, 72 * HOUR),
+    st.sampled_from((303.15, 313.15, 323.15)),
+)
+@settings(max_examples=12, deadline=None)
+def test_heat_makes_it_exactly_where_a_heating_is_found_or_none_is_needed(now_s, shop_K, night_K, out_by_s, bears_K):
+    here, outlook = replace(part(shop_K, now_s=now_s), bears_K=bears_K), NightOutlook(night_K, out_by_s)
+    needless = overnight(here, outlook)
+    found = bool(heatings(here, outlook)) or (needless.makes_it and needless.ready.out_s.likely <= out_by_s)
+    assert heat_makes_it(here, outlook) == found
 
 
 def test_heat_is_found_for_a_night_that_is_likely_in_time_and_not_surely():
