@@ -16,14 +16,15 @@ settings.load_profile("random" if os.environ.get("LAYUP_RANDOM") else "fixed")
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
-# What is loaded lasts to the end: a look through it for garbage, again and again, was a twelfth of the time.
+# What is loaded lasts to the end: looks through it for garbage, again and again, were a twelfth of the time.
 gc.set_threshold(20_000, 20, 20)
+gc.disable()
 
 
 def pytest_collection_finish() -> None:
     """Leave all that is there by now out of every later search for garbage."""
-    gc.collect()
     gc.freeze()
+    gc.enable()
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
