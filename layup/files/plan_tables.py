@@ -74,8 +74,12 @@ class _Station(FileModel):
         raise InputError("width", "is given beside left or right", todo="keep one of them")
 
 
+OTHER_UNIT = "? a sketch may mean {}: write its unit"
 SHORT_M = 0.3
 """A piece that is shorter is asked about: centimetres taken for millimetres (our own judgement)."""
+SLENDER, NARROW_M = 50.0, 0.1
+"""A piece so many times as long as it is wide is asked about: its width where that is less, else its length (common
+practice, no source)."""
 SLIP = 4.0
 """An edge so many times as far out as the other one, or as those beside it, is asked about (our own judgement)."""
 
@@ -110,8 +114,14 @@ class OutlineTable(FileModel):
     def slips(self) -> Iterator[tuple[int | None, str]]:
         """Yield the stations that hardly are meant so, or None for the length, each with why: a digit too many."""
         if self.length is not None and self.length < SHORT_M:
-            yield None, f"{length(self.length)}? a sketch may mean {length(10.0 * self.length)}: write its unit"
+            yield None, f"{length(self.length)}{OTHER_UNIT.format(length(10.0 * self.length))}"
         sides = [each.sides() for each in self.stations]
+        wide_m = max(map(sum, sides), default=0.0)
+        long_m = self.length or max((each.at for each in self.stations), default=0.0)
+        if long_m > SLENDER * wide_m > 0.0:
+            widest = None if wide_m > NARROW_M else [*map(sum, sides)].index(wide_m)
+            meant = length(0.1 * long_m if widest is None else 10.0 * wide_m)
+            yield widest, f"{length(wide_m)} wide on {length(long_m)}{OTHER_UNIT.format(meant)}"
         ends = {0, len(sides) - 1} if self.ends is None else set()
         for at, pair in enumerate(sides):
             whole = 1.0 if self.stations[at].width is None else 2.0

@@ -22,6 +22,11 @@ def shop(tmp_path):
     return tmp_path / "shop"
 
 
+def at_path(form, *path):
+    """Return the place of the field that fills a key."""
+    return next(at for at, each in enumerate(form.fields) if each.path == path)
+
+
 async def type_lines(app, pilot, *lines):
     """Put each line in, and press Enter."""
     for line in lines:
@@ -100,6 +105,16 @@ async def test_an_outline_without_a_shape_is_needed_and_not_wrong(shop):
         assert "wrong" not in words(app, "#form-title")
         assert "widths, an area or a drawing" in words(app, "#form-note")
         assert "stations" not in text_in(app, form.region)
+
+
+async def test_widths_in_centimetres_typed_bare_are_doubted_at_their_line(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(app, pilot, "Board", "slow", "1", "2", "20", "60", "1720", "17 cm 6.0/6.6", "92 cm 4.5/4.7")
+        assert "1 odd" in words(app, "#form-title")
+        assert form._placed()[at_path(form, "outline", "stations", 0)].warning
+        assert "! 13 mm wide on 1720 mm? a sketch may" in words(app, "#form-above")
 
 
 @pytest.mark.parametrize("size", [(76, 20), (80, 24)])
@@ -227,7 +242,7 @@ async def test_a_cast_that_is_typed_opens_where_it_lacks_something_and_an_act_be
         assert "1 needed" in words(app, "#form-title")
         assert form.here.label == "Pigment of"
         await type_lines(app, pilot, "2 %")
-        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("before",)))
+        form.go(at_path(form, "before"))
         await type_lines(app, pilot, "glue the core 2 h", "sealer dries 12 h alone after glue")
         await press(app, pilot, *"waits", "enter")
         assert "say how long" in words(app, "#form-said")
@@ -247,7 +262,7 @@ async def test_a_casting_among_the_days_before_is_sent_to_the_stack_which_names_
         form = app.screen
         await type_lines(app, pilot, *SKETCH)
         assert "cast tips 60 ml" in words(app, "#form-note"), "the line of the stack says that castings go there"
-        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("before",)))
+        form.go(at_path(form, "before"))
         form.entry.value = "cast side walls red 120 g 2 h"
         await press(app, pilot, "enter")
         assert "before" not in form.data
@@ -262,7 +277,7 @@ async def test_a_row_of_the_stack_says_its_keys_and_a_new_one_goes_above_the_fir
         await press(app, pilot, "f", "n")
         form = app.screen
         await type_lines(app, pilot, *SKETCH)
-        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("steps", 0)))
+        form.go(at_path(form, "steps", 0))
         await press(app, pilot)
         assert words(app, "#form-note").strip().startswith("drinks 60 g/m² on 0."), "where its grams are from"
         assert words(app, "#form-ways") == "Enter open   type: new below   Ins above   < > move   = copy   ⌫ remove"
@@ -280,7 +295,7 @@ async def test_undo_first_clears_what_was_refused_and_then_goes_to_what_it_took_
         form = app.screen
         await type_lines(app, pilot, *SKETCH)
         names = [step["name"] for step in form.data["steps"]]
-        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("before",)))
+        form.go(at_path(form, "before"))
         await press(app, pilot, *"wait", "enter")
         assert "say how long" in words(app, "#form-said")
         await press(app, pilot, "ctrl+z")
@@ -292,7 +307,7 @@ async def test_undo_first_clears_what_was_refused_and_then_goes_to_what_it_took_
         assert [step["name"] for step in form.data["steps"]] == names[:-1]
         assert form.said == "undone: 4 Veneer"
         assert form.row.path[0] == "steps", "the form goes to where it was"
-        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("steps", 0)))
+        form.go(at_path(form, "steps", 0))
         await press(app, pilot, "backspace")
         form.go(0)
         await press(app, pilot, "ctrl+z")

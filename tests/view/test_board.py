@@ -500,6 +500,27 @@ def test_an_edge_ten_times_its_other_side_or_its_neighbours_is_asked_about(shop)
     assert [each.key for each in odd] == ["outline.stations[2]"]
 
 
+@pytest.mark.parametrize(
+    ("length", "widths", "asked"),
+    [
+        ("1720", "17 cm 6.0/6.6", "13 mm wide on 1720 mm? a sketch may mean 126 mm: write its unit"),
+        ("1720", "17 cm 12.6, 92 cm 9.2", "13 mm wide on 1720 mm? a sketch may mean 126 mm: write its unit"),
+        ("17200", "170 cm 126, 1550 cm 118", "126 mm wide on 17200 mm? a sketch may mean 1720 mm: write its unit"),
+        ("1720", "17 cm 60/66, 92 cm 45/47", None),
+        # Common practice, no source: a cross-country ski is 205 cm long and 44 mm wide, a kite board 135 by 41 cm.
+        ("2050", "10 cm 43, 190 cm 44", None),
+        ("1350", "10 cm 300, 60 cm 410, 120 cm 300", None),
+    ],
+)
+def test_a_piece_hardly_as_wide_as_a_lath_is_asked_about(shop, length, widths, asked):
+    board = BoardDraft(shop)
+    put(board, "outline.length", length)
+    put(board, "outline.stations", widths, kind="add")
+    odd = [each for each in board.problems_of(board.text) if each.key.startswith("outline")]
+    assert [each.message for each in odd] == ([] if asked is None else [asked])
+    assert all(each.warning for each in odd)
+
+
 def test_a_cup_told_by_its_volume_is_filled_to_four_fifths(shop):
     board = typed_board(shop)
     assert put(board, "cups.largest", "500 ml") == ""
