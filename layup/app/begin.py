@@ -17,11 +17,11 @@ from layup.app.checklist import ChecklistPage
 from layup.app.place import in_pieces
 from layup.app.prompts import WOOD_HINT, Ask, Dialog, Page, ask_out_by, ask_share, ask_temperature, if_yes, sure
 from layup.app.shell import big_lines, tapped
-from layup.bench.planner import DONE, OPEN, Beginning, hanging, ready_rows, summary, titled, verdict_words
+from layup.bench.planner import DONE, OPEN, Beginning, hanging, titled, verdict_words
 from layup.errors import LayupError
 from layup.planning.checklist import Item
 from layup.planning.planner import PlanResult
-from layup.planning.readiness import Readiness
+from layup.planning.readiness import Readiness, ready_rows, summary
 from layup.review.carried import carriers
 from layup.session.day_events import Note
 from layup.session.text import clean_text

@@ -12,9 +12,10 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
 from layup.app.checklist import days_lines
-from layup.app.dials import ALWAYS, DIALS, OF_DIAL, Way, dials_text, otherwise, ways
+from layup.app.dials import ALWAYS, OF_DIAL, Way, dials_text, ways
 from layup.app.place import Place
 from layup.app.shell import OF_NUMBERS, section, tapped
+from layup.bench.dials import DIALS, otherwise
 from layup.bench.planner import Planner, hanging
 from layup.errors import LayupError
 from layup.planning.castings import as_poured

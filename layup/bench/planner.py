@@ -30,7 +30,7 @@ from layup.planning.night import NightOutlook
 from layup.planning.pace import GUESSES, PRESS_DAYS
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
-from layup.planning.readiness import Readiness, heating_lines, readiness
+from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy, remedies
 from layup.review.carried import NextTime, carriers, for_resin, open_notes
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
@@ -42,9 +42,6 @@ from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text, plain
 from layup.units import spare_of
 
-TEMPERATURE_STEP_K = 1.0
-HUMIDITY_STEP = 0.05
-FRACTION_STEP = 0.01
 SURE = 0.99
 """Odds of closing in time above which they need not be read on the way."""
 USUAL_SHOP_K = 293.15
@@ -82,6 +79,8 @@ class Planner:
         """A variant kept beside the present one."""
         self.carriers: tuple[Summary, ...] = ()
         """The sessions that carry notes for next time, or settle them."""
+        self.as_set = ""
+        """What is planned with as it was turned on Stack earlier, in words for paper; empty for nothing."""
         self.beginning = Beginning()
         """What is settled before the day begins: the night, the wood, what is ticked."""
         self.today: date | None = None
@@ -94,9 +93,17 @@ class Planner:
         except LayupError as error:
             self.trouble = error
             return
-        kept = stated if self.casting else kept_dials(self.workshop.root, self.plan_name_shown, stated)
-        if self.change(kept):  # dials that no longer suit
+        if self.change(self.turned(stated)):
             self.change(stated)
+
+    def turned(self, stated: Settings) -> Settings:
+        """Return the dials as they were kept over the plan; as its file has `stated` where they no longer suit."""
+        kept = stated if self.casting else kept_dials(self.workshop.root, self.plan_name_shown, stated)
+        try:
+            _ = kept == stated or self.asked(kept).job
+        except LayupError:
+            return stated
+        return kept
 
     def keep(self) -> None:
         """Keep the dials as they stand, for the next time that this plan is read."""
@@ -353,7 +360,6 @@ def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
 VERDICT_SHAPES = {"fits": "●", "tight": "◆", "does not fit": "■"}
 OPEN, DONE = "[ ]", "[x]"
 """The box of an item of the list."""
-SUMMARY = {"go": "No known problem", "wait": "Settle first", "no": "Change first"}
 
 
 class Beginning:
@@ -423,20 +429,6 @@ def ticked(key: str, words: str, notes: Iterable[NextTime], *, done: bool = True
     if note is not None:
         return note.settled("done" if done else "open")
     return (Checked(item=key, words=clean_text(words, limit=NAME_LIMIT).text, done=done),)
-
-
-def summary(ready: Readiness) -> str:
-    """Return the answer in a sentence, with how much of it nobody knows."""
-    unknown = f", {len(ready.unknown)} unknown" if ready.unknown else ""
-    return f"{SUMMARY[ready.answer]}{unknown}."
-
-
-def ready_rows(ready: Readiness) -> list[tuple[str, str]]:
-    """Return (head, words) rows: what weighs most, the heat that takes it away, the rest, what is not known."""
-    rows = [(reason.answer.upper(), f"{reason.words} {reason.todo}".strip()) for reason in ready.reasons]
-    worst = [row for row in rows if row[0] == ready.answer.upper()]
-    heat = [("HEAT", words) for words in heating_lines(ready.heating)] if ready.heating else []
-    return [*worst, *heat, *rows[len(worst) :], *(("?", words) for words in ready.unknown)]
 
 
 HELD, HOLD = re.compile(r"(?<=[\d≈]) (?=\S)"), "\N{NO-BREAK SPACE}"

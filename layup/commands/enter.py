@@ -207,8 +207,8 @@ FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
 WORDS = f"""
 SESSION  {SESSION_HELP}; with --began a plan
 --began WHEN  begin a session of the plan then: "2026-03-07 08:00" (default: it has begun)
---temp TEMPERATURE  of the shop at the start: "19 degC" (default: 20 degC)
---people N  how many began it (default: as the plan says)
+--temp TEMPERATURE  of the shop at the start: "19 degC" (default: as on Stack, else 20 degC)
+--people N  how many began it (default: as on Stack, else the plan's)
 --workshop DIR
 """
 
@@ -253,10 +253,10 @@ def _logged_in(folder: Path, texts: list[str], workshop: Workshop, clock: System
 def _begun(args: argparse.Namespace, workshop: Workshop, clock: SystemClock) -> Path:
     """Begin a session of a plan at the time that was said; return its folder."""
     planner = Planner(workshop.root, plan=args.session)
-    settings = planner.read()
+    settings = planner.turned(planner.read())
     if args.temp is not None:
         kelvin = temperature_K(args.temp, [], where="temperature", low_C=-30.0, high_C=60.0)
-        settings = replace(settings, temperature_K=kelvin)
+        settings = replace(settings, temperature_K=kelvin, cans_K=None)
     if args.people is not None:
         settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=MOST_PEOPLE))
     figures = planner.work_out(replace(settings, relative_humidity=None))

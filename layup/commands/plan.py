@@ -8,6 +8,7 @@ from dataclasses import asdict, replace
 from math import isfinite
 from pathlib import Path
 
+from layup.bench.dials import set_on_stack
 from layup.bench.planner import VERDICT_SHAPES, Planner, shop_stated_K
 from layup.chemistry.blending import with_blends
 from layup.commands.close import pressed_out_data
@@ -68,17 +69,18 @@ EXAMPLE = 'layup plan touring-skis --temp "20 degC" --people 2'
 
 SHOP_WORDS = f"""
 PLAN  {PLAN_HELP}
---temp TEMPERATURE  of the shop, cans and part: "20 degC" (default: the plan's, else 20 degC)
+--temp TEMPERATURE  of the shop, cans and part: "20 degC" (default: as on Stack, else the plan's, else 20 degC)
 --humidity RH  relative humidity of the air: "60 %%" (default: not known)
---people N  how many work at the bench (default: as the plan says)
---cup MASS  the most mix that a cup may hold: "400 g" (default: as the plan says)
+--people N  how many work at the bench (default: as on Stack, else the plan's)
+--cup MASS  the most mix that a cup may hold: "400 g" (default: as on Stack, else the plan's)
 {OUTLOOK_WORDS}
 --no-lessons
+--no-dials  as the plan's file has it (default: as set on Stack)
 --workshop DIR
 """
 """Which plan, and all of the shop but the resin."""
 PLAN_WORDS = f"""{SHOP_WORDS}
---resin RESIN  plan with this one, by its name or its file (default: the plan's)
+--resin RESIN  plan with this one, by its name or its file (default: as on Stack, else the plan's)
 --casting  its casting day, and not its press day
 {DAYS_WORDS}
 """
@@ -185,18 +187,31 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, Plan
 
 
 def settings_of(args: argparse.Namespace, planner: Planner, assumed: list[str]) -> Settings:
-    """Read the plan, and what sessions taught; return its file's settings with those of the words over them."""
-    settings = planner.read()
+    """Read the plan, and what sessions taught; return its settings as on Stack, with those of the words over them."""
+    stated = planner.read()
     if not args.no_lessons:
         planner.learn()
+    turned = stated if args.no_dials else planner.turned(stated)
+    settings = _with_words(args, planner, turned, assumed)
+    planner.as_set = set_on_stack(planner, settings, stated) if turned != stated else ""
+    if planner.as_set:
+        assumed.append(f"{planner.as_set} (--no-dials: as the plan's file has it)")
+    return settings
+
+
+def _with_words(args: argparse.Namespace, planner: Planner, settings: Settings, assumed: list[str]) -> Settings:
+    """Return settings with those of the words over them."""
     if args.temp is None:
-        stated = planner.plan is not None and shop_stated_K(planner.plan) is not None
+        shop_K, cans_K = settings.temperature_K, settings.cans_K
+        stated = planner.plan is not None and shop_stated_K(planner.plan) == shop_K
         why = "as the plan states" if stated else "since no --temp was given"
-        assumed.append(f"the shop, the cans and the part are at {temperature(settings.temperature_K)}, {why}")
+        cans = "the shop, the cans and the part are" if cans_K is None else "the shop and the part are"
+        also = "" if cans_K is None else f" and the cans at {temperature(cans_K)}"
+        assumed.append(f"{cans} at {temperature(shop_K)}{also}, {why}")
     else:
         low_C, high_C = SHOP_C
         shop_K = temperature_K(args.temp, assumed, where="shop temperature", low_C=low_C, high_C=high_C)
-        settings = replace(settings, temperature_K=shop_K)
+        settings = replace(settings, temperature_K=shop_K, cans_K=None)
     if args.humidity is not None:
         settings = replace(settings, relative_humidity=parse(args.humidity, "fraction", where="humidity"))
     if args.people is not None:
@@ -223,6 +238,7 @@ def _data(
         "title": result.plan.title,
         "resin": result.datasheet.id,
         "temperature_K": result.shop.temperature_K,
+        "cans_K": result.shop.cans_K,
         "relative_humidity": result.shop.relative_humidity,
         "people": result.plan.crew.people,
         "verdict": ready.fit.word,

@@ -9,7 +9,7 @@ import argparse
 from dataclasses import asdict
 from datetime import timedelta
 
-from layup.bench.planner import hanging, ready_rows, summary
+from layup.bench.planner import hanging
 from layup.chemistry.cure import HEATING_CAUTIONS
 from layup.commands.command import band_min, forecast_words, in_min, quantity, temperature_K
 from layup.commands.cure import heating_data
@@ -25,7 +25,7 @@ from layup.planning.odds import Odds
 from layup.planning.plan import PlaceStep
 from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
-from layup.planning.readiness import Readiness
+from layup.planning.readiness import Readiness, ready_rows, summary
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.planning.under_press import squeezed_out, squeezed_words

@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     stock = planner.beginning.stock
     ready = with_stock(readiness(result, outlook_of(args, assumed), chance=result.chance), stock, result)
     days = days_of(args, result, pourings(result, result.timeline), ready, assumed)
-    sheet = print_sheet(result, ready, batch=batch, notes=planner.notes_of(result), stock=stock)
+    sheet = print_sheet(result, ready, batch=batch, notes=planner.notes_of(result), stock=stock, as_set=planner.as_set)
     if sheet.items:
         sheet = replace(sheet, days=tuple(days_lines(days, width=PAPER))[1:])
     files = {} if args.html is None else {args.html: wall_html(sheet)}

@@ -12,6 +12,8 @@ from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
 
+from pydantic import TypeAdapter
+
 from layup.errors import InputError, StorageError
 from layup.files.durable import JOURNAL, RESIN_COPY, put
 from layup.files.toml import LARGEST_FILE_BYTES, read_plain
@@ -187,9 +189,9 @@ def keep_dials(root: Path, plan_name: str, stated: Settings, turned: Settings) -
 def kept_dials(root: Path, plan_name: str, stated: Settings) -> Settings:
     """Return the dials of a plan as they were kept, each that its file says no other of since; else as `stated`."""
     try:
-        kept = json.loads(read_plain(root / DRAFTS / f"dials-{plan_name}.json", most=LARGEST_FILE_BYTES))
-        before, turned = (Settings(**each) for each in kept)
-    except (OSError, ValueError, TypeError, RecursionError):
+        kept = read_plain(root / DRAFTS / f"dials-{plan_name}.json", most=LARGEST_FILE_BYTES)
+        before, turned = TypeAdapter(tuple[Settings, Settings]).validate_json(kept)
+    except (OSError, ValueError):
         return stated
     now = asdict(stated)
     return replace(turned, **{key: now[key] for key, value in asdict(before).items() if now[key] != value})

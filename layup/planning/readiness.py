@@ -414,3 +414,20 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
 
 def _bath(row: Warming) -> str:
     return "" if row.bath_s is None else f" ({minutes(row.bath_s)} in {temperature(USUAL_BATH_K)} water)"
+
+
+SUMMARY = {"go": "No known problem", "wait": "Settle first", "no": "Change first"}
+
+
+def summary(ready: Readiness) -> str:
+    """Return the answer in a sentence, with how much of it nobody knows."""
+    unknown = f", {len(ready.unknown)} unknown" if ready.unknown else ""
+    return f"{SUMMARY[ready.answer]}{unknown}."
+
+
+def ready_rows(ready: Readiness) -> list[tuple[str, str]]:
+    """Return (head, words) rows: what weighs most, the heat that takes it away, the rest, what is not known."""
+    rows = [(reason.answer.upper(), f"{reason.words} {reason.todo}".strip()) for reason in ready.reasons]
+    worst = [row for row in rows if row[0] == ready.answer.upper()]
+    heat = [("HEAT", words) for words in heating_lines(ready.heating)] if ready.heating else []
+    return [*worst, *heat, *rows[len(worst) :], *(("?", words) for words in ready.unknown)]

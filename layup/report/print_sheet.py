@@ -145,8 +145,12 @@ def print_sheet(
     batch: int | None = None,
     notes: tuple[NextTime, ...] = (),
     stock: Stock | None = None,
+    as_set: str = "",
 ) -> PrintSheet:
-    """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours."""
+    """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours.
+
+    The head says `as_set`, what is not as the plan's file has it.
+    """
     plan = result.plan
     batches = result.split.batches
     found = [_batch_sheet(result, each, len(batches)) for each in batches] if plan.lays else list(_pour_sheets(result))
@@ -164,7 +168,7 @@ def print_sheet(
     elsewhere = at_no_step(notes, [step.name for step in plan.steps] if order else ())
     return PrintSheet(
         title=plan.title,
-        under=f"{_resin_and_shop(result)}, {people}",
+        under=f"{_resin_and_shop(result)}, {people}{f'; {as_set}' if as_set else ''}",
         answer=f"Begin: {ready.answer.upper()}",
         reasons=tuple(
             f"{each.answer.upper()}: {each.words} {each.todo}".strip() for each in ready.reasons if each.answer != "go"
@@ -231,7 +235,9 @@ def _pour_order(result: PlanResult) -> tuple[DayLine, ...]:
 def _resin_and_shop(result: PlanResult) -> str:
     sheets = [result.datasheet] if result.plan.lays else cast_sheets(result)
     title = " and ".join(sheet.title for sheet in sheets) or result.datasheet.title
-    return f"{title}, shop at {temperature(result.shop.temperature_K)}"
+    cans_K = result.shop.resin_K
+    cans = "" if cans_K is None else f", cans at {temperature(cans_K)}"
+    return f"{title}, shop at {temperature(result.shop.temperature_K)}{cans}"
 
 
 def _batch_sheet(result: PlanResult, batch: Batch, of: int) -> BatchSheet:

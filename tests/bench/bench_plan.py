@@ -20,7 +20,7 @@ from results import Row
 from scipy_lives import lsoda
 from stopwatch import Trial, best
 
-from layup.app.dials import DIALS, Dial
+from layup.bench.dials import DIALS, Dial
 from layup.bench.planner import Planner
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.uncertainty import Use

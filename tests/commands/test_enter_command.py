@@ -2,9 +2,11 @@
 
 import io
 import sys
+from dataclasses import replace
 
 import pytest
 
+from layup.bench.planner import Planner
 from layup.commands import enter
 from layup.review.pace import worked_in
 from layup.review.review import review
@@ -161,3 +163,16 @@ def test_a_loss_and_the_masses_poured_are_taken_from_the_sheet(say, begun):
     batch = state_of(begun).batch(1)
     assert (batch.resin_g, batch.hardener_g) == (210.0, 62.0)
     assert (batch.lost_laid_g, batch.lost_why) == (40.0, "gelled in the cup")
+
+
+def test_a_day_done_by_the_sheet_begins_with_the_dials_that_the_sheet_was_printed_with(say, workshop):
+    desk = Planner(workshop, plan="touring-skis")
+    desk.load()
+    assert desk.change(replace(desk.settings, people=3, cup_g=400.0)) == ""
+    desk.keep()
+    planned_g = [batch["mass_g"] for batch in say("sheet", "touring-skis", "--json").data["batches"]]
+    assert say("enter", "touring-skis", "--began", "60 min ago", "note on").code == 0
+    (folder,) = (path for path in (workshop / "sessions").iterdir() if path.name[:2] == "20")
+    state = state_of(folder)
+    assert state.people == 3
+    assert [batch.plan.mass_g for batch in state.batches] == pytest.approx(planned_g)

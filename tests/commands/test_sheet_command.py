@@ -1,6 +1,7 @@
 """`layup sheet`: the list and the mix sheets, on the screen, as one HTML file."""
 
 import re
+from dataclasses import replace
 from functools import cache, partial
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -9,11 +10,13 @@ import pytest
 from command_line import ask_in, assert_no_wider
 
 from layup import cli
+from layup.bench.planner import Planner
 from layup.files.attachments import read_polyline_m
 from layup.files.plan_file import load_plan
 from layup.files.workshop import demo_root
 from layup.planning.outline import Outline, shape
 from layup.report.render import POLICY
+from layup.units import in_minutes
 
 SHEET = ("sheet", "touring-skis", "--temp", "20 degC")
 PLAN = ("plan", "touring-skis", "--temp", "20 degC")
@@ -249,3 +252,53 @@ def test_the_sheet_names_the_lots_in_stock_and_waits_for_what_is_to_buy(say, wor
     out = " ".join(say(*SHEET).out.split())
     assert "Begin: GO" in out
     assert "lot numbers written down" in out
+
+
+def turn(workshop, **dials):
+    """Turn dials of Stack over the sample plan, and leave the app."""
+    desk = Planner(workshop, plan="touring-skis")
+    desk.load()
+    assert desk.change(replace(desk.settings, **dials)) == ""
+    desk.keep()
+    return desk.figures
+
+
+def test_paper_and_app_plan_with_the_same_dials_and_the_paper_says_so(say, workshop):
+    figures = turn(workshop, temperature_K=298.15, cans_K=292.15, people=3, cup_g=400.0)
+    by_app = [batch.cup.empty_by_s for batch in figures.split.batches]
+    head = "shop at 25 °C, cans at 19 °C, 3 at the bench"
+    as_set = "as set on Stack: Shop 25 °C, People 3, Cup max 400 g, Cans 19 °C"
+    sheet = say("sheet", "touring-skis", "--html", "sheet.html", "--json").data
+    for empty_s, batch in zip(by_app, sheet["batches"], strict=True):
+        assert f"+ {in_minutes(empty_s, '.0f')}" in batch["pencil"]
+    assert all("cans at 19 °C" in batch["under"] for batch in sheet["batches"])
+    for shown in (say("sheet", "touring-skis").words, " ".join(Page((workshop / "sheet.html").read_text()).text)):
+        assert head in shown
+        assert as_set in shown
+    for command in ("plan", "choose"):
+        assert as_set in say(command, "touring-skis").words
+    plan = say("plan", "touring-skis", "--json").data
+    assert (plan["people"], plan["cans_K"]) == (3, 292.15)
+    assert [batch["mass_g"] for batch in plan["batches"]] == [each.mass_g for each in figures.split.batches]
+
+
+def test_words_go_before_dials_and_the_plans_file_is_asked_for_by_a_word(say, workshop):
+    by_file = say("plan", "touring-skis").out
+    turn(workshop, temperature_K=298.15, cans_K=292.15, people=3)
+    told = say("plan", "touring-skis", "--temp", "21 degC").words
+    assert "as set on Stack: People 3 " in told, "a temperature that was said is of shop, cans and part"
+    assert say("plan", "touring-skis", "--no-dials").out == by_file
+    assert "Stack" not in say("sheet", "touring-skis", "--no-dials").words
+
+
+@pytest.mark.parametrize("spoilt", ["[{", '[{"people": 1}, 2]', None])
+def test_dials_that_cannot_be_read_or_no_longer_suit_leave_the_plan_as_its_file_has_it(say, workshop, spoilt):
+    by_file = say("plan", "touring-skis").out
+    turn(workshop, resin_id="fast-laminating")
+    (kept,) = workshop.glob(".drafts/dials-*")
+    text = kept.read_text(encoding="utf-8")
+    kept.write_text(spoilt or text.replace('"people": 2', '"people": "many"'), encoding="utf-8")
+    assert say("plan", "touring-skis").out == by_file
+    kept.write_text(text, encoding="utf-8")
+    (workshop / "resins" / "fast-laminating.toml").unlink()
+    assert say("plan", "touring-skis").out == by_file

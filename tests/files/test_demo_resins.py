@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from layup.app.dials import _next_resin
+from layup.bench.dials import _next_resin
 from layup.bench.planner import Planner
 from layup.chemistry.datasheet import offered
 from layup.errors import InputError

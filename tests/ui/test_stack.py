@@ -9,9 +9,10 @@ from gallery import text_in
 
 from layup.app.begin import BeginPage
 from layup.app.checklist import ChecklistPage
-from layup.app.dials import ALWAYS, DIALS
+from layup.app.dials import ALWAYS
 from layup.app.prompts import Page
 from layup.app.shell import TEXTURES
+from layup.bench.dials import DIALS
 from layup.bench.planner import Planner
 from layup.planning.crew import MOST_PEOPLE
 from layup.units import minutes
