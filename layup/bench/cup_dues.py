@@ -13,8 +13,10 @@ from layup.bench.scale_readings import RESIN_FIRST, ScaleReadings
 from layup.planning.clocks import HOT_FOR_S, STAGES, LifeStage, hot_cup
 from layup.planning.crew import pace_of
 from layup.planning.scale import COMPONENTS
+from layup.session.batch_events import BatchPouredOut
 from layup.session.lifetimes import Lifetime
 from layup.session.mass_balance import doubt
+from layup.session.records import refusal
 from layup.session.state_parts import PAST, BatchState, done_with
 from layup.session.text import number_runs, shortened
 from layup.units import mass, minutes, temperature
@@ -46,7 +48,7 @@ def cup_acts(day: PressDay, now_s: float, first: Collection[int] = ()) -> tuple[
             act = _cup(day, batch, life, now_s)
             if day.state.closed_s is not None:
                 standing += _left_over(act) if heats_on(day, batch) else ()
-            elif batch.number in first or act.is_due:
+            elif act.is_due or (batch.number in first and not stirs_for_s(day, batch, now_s)):
                 # whoever saw it before has not seen that it is emptied first
                 since_s = max(act.since_s, day.state.bench_free_s) if batch.number in first else act.since_s
                 standing.append(replace(act, since_s=since_s))
@@ -243,6 +245,22 @@ def is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
     """Return whether a cup must be dealt with now, whatever is still to be done at the scale."""
     life = day.alive.get(batch.number)
     return life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")
+
+
+def stirs_for_s(day: PressDay, batch: BatchState, now_s: float) -> float:
+    """Return how long a cup is still stirred; 0 once it is, and of one that must or cannot be emptied anyhow."""
+    left_s = max((batch.mixed_s or 0.0) + day.stir_s - now_s, 0.0)
+    refused = refusal(day.state, BatchPouredOut(batch=batch.number)) is not None
+    return 0.0 if refused or is_due(day, batch, now_s) else left_s
+
+
+def stirred_first(day: PressDay, now_s: float, first: Collection[int]) -> BatchState | None:
+    """Return the cup whose stirring the bench waits for: the step's own, where none is stirred, or one of `first`."""
+    own = [batch for batch in day.laid_from() if batch.number not in first]
+    waits = [batch for batch in day.in_cup() if batch.number in first and stirs_for_s(day, batch, now_s)]
+    if own and all(stirs_for_s(day, batch, now_s) for batch in own):
+        waits += own
+    return next(iter(waits), None)
 
 
 def in_hand(day: PressDay, batch: BatchState, now_s: float) -> Iterator[Act]:

@@ -9,19 +9,18 @@ from typing import Literal
 
 from layup.bench.acts import Act, ranked
 from layup.bench.changes import press_act_done, supposed
-from layup.bench.cup_dues import is_due
+from layup.bench.cup_dues import stirs_for_s
 from layup.bench.day import HERE, LogSurface, PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.forecast import out_likely_s, outlook_of, part_under_press, work_out
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
 from layup.review.pace import dry_run_in
-from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Demoulded, Observation, PressClosed
+from layup.session.batch_events import CupTemperatureRead, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT, Doubt
 from layup.session.lifetimes import learnt_today
 from layup.session.mass_balance import without_mix
-from layup.session.records import refusal
 from layup.session.state import Event
 from layup.session.state_parts import BatchState
 from layup.session.text import clean_text, number_runs
@@ -119,13 +118,9 @@ def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Q
 
 
 def _stirring_words(day: PressDay, batch: BatchState) -> str:
-    """Say that a cup is still to be stirred; empty where it is, or where it must or cannot be emptied anyhow."""
-    now_s = day.now_s()
-    left_s = (batch.mixed_s or 0.0) + day.stir_s - now_s
-    refused = refusal(day.state, BatchPouredOut(batch=batch.number)) is not None
-    if left_s <= 0.0 or is_due(day, batch, now_s) or refused:
-        return ""
-    return f"Batch {batch.number} is stirred until {day.clock_time(now_s + left_s)}."
+    """Say that a cup is still to be stirred; empty where it is not."""
+    left_s = stirs_for_s(day, batch, day.now_s())
+    return f"Batch {batch.number} is stirred until {day.clock_time(day.now_s() + left_s)}." if left_s else ""
 
 
 def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said | Question:

@@ -10,7 +10,15 @@ from dataclasses import dataclass, replace
 
 from layup.bench.acts import FIRST, NAME_WIDTH, Act, seen_of
 from layup.bench.casting_day import casting_acts
-from layup.bench.cup_dues import cup_acts, emptied_first, laid_short, look_acts, mixing_acts, stage_since_s
+from layup.bench.cup_dues import (
+    cup_acts,
+    emptied_first,
+    laid_short,
+    look_acts,
+    mixing_acts,
+    stage_since_s,
+    stirred_first,
+)
 from layup.bench.day import PressDay
 from layup.bench.forecast import SLOW, Outlook, outlook_of_day, plan_changed_s
 from layup.bench.opening import plan_now, rescue_now
@@ -33,8 +41,6 @@ SPARE_BACK_S = 120.0
 """With less than this to spare nothing may go wrong any more (common practice, no source)."""
 OVER_S = 60.0
 """From when on a step is said to be slow (common practice, no source)."""
-
-
 UNKNOWN_GEL_S = 3600.0
 """So long after closing one tightens where nobody can say when the resin gels (common practice, no source)."""
 
@@ -98,6 +104,7 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[A
     work = [] if stops else list(_work(day, now_s, outlook, [*standing, *replan], first))
     idle = not stops and not any(act.kind in ("step", "close") for act in work)
     idle = idle and not any(act.kind == "empty cup" and act.batch in first for act in standing)
+    idle = idle and stirred_first(day, now_s, first) is None
     held = stops or any(act.alarm and not seen_of(act, day.state).seen for act in (*replan, *rescue))
     mixing, later = mixing_acts(day, now_s, outlook, idle=idle, held=held)
     standing += [*replan, *rescue, *work, *mixing]
@@ -118,9 +125,10 @@ def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act], firs
         return
     blocked = any(act.kind == "empty cup" and act.batch in first for act in unseen)
     dry = step.number in outlook.without_mix and any(act.kind == "replan" for act in unseen)
-    if day.step_refusal():
+    stirred = stirred_first(day, now_s, first)
+    if stirred is not None or day.step_refusal():
         if state.people > 1 and not blocked:
-            batch = next((one for one in state.batches if step.number in one.steps and one.mixed_s is None), None)
+            batch = next((one for one in state.batches if step.number in one.steps and one.mixed_s is None), stirred)
             yield Act("wait", f"WAIT FOR BATCH {batch.number}" if batch else "WAIT", "wait", step=step.number)
     elif not blocked and not dry:
         yield _step(day, now_s, outlook, step)

@@ -9,6 +9,7 @@ from scripted_days import Player, day_of, done, loses, mixes, take_replan
 from scripted_days import _desk as desk_of
 from simulate.shop import begun, workshop
 
+from layup.app.bench_lines import act_of_enter
 from layup.bench.acts import Act
 from layup.bench.day import PressDay
 from layup.bench.doing import temperature_read
@@ -314,3 +315,45 @@ def test_a_batch_made_anew_for_the_steps_to_come_names_no_laid_step() -> None:
     take_replan(day)
     weigh = next(act for act in dues(day, day.now_s()).standing if act.kind == "weigh")
     assert weigh.why == "TARE CUP, resin first"
+
+
+@pytest.mark.parametrize("people", [1, 2])
+def test_while_the_cup_of_a_step_is_stirred_the_step_is_no_act_on_any_surface(people: int) -> None:
+    day = day_of(people)
+    assert day.read_scale(1, "").done
+    assert day.hardener_in(1).done
+    for kind, beside in (("read scale", "READ THE SCALE"), ("stir", "")):
+        view, page = bench_view(day), view_of(day)
+        assert view.act.kind == kind
+        assert [act.words for act in view.others] == ["WAIT FOR BATCH 1"] * (people - 1)
+        assert page["says"]["button"].partition("\n")[0] == beside, "only what can be confirmed has a button"
+        assert page["says"]["beside"] == "", page["beside"]
+        assert "step" in [act.kind for act in view.then], "it comes"
+        assert act_of_enter(view) is (view.act if beside else None)
+        assert day.read_scale(1, "").done or not beside
+        day.clock.advance(30.0)
+    day.clock.advance(day.stir_s)
+    assert bench_view(day).act.kind == "step"
+
+
+def test_a_cup_made_anew_is_stirred_before_it_is_emptied_onto_what_is_laid() -> None:
+    day = day_of(2)
+    lost_after(day, 11, 50.0)
+    number = next(batch.number for batch in day.state.batches if batch.status == "to mix")
+    mixes(number)(day)
+    kinds = [act.kind for act in dues(day, day.now_s()).standing]
+    assert "empty cup" not in kinds
+    assert "step" not in kinds, "film and caul come after it"
+    assert bench_view(day).act.kind == "stir"
+
+
+def test_a_step_that_has_a_stirred_cup_goes_on_while_its_next_one_is_stirred() -> None:
+    day = day_of(2)
+    first, second = (batch.plan for batch in day.state.batches[:2])
+    step = first.steps[0]
+    shared = second.model_copy(update={"steps": (step, *second.steps), "shares": (0.1, *second.shares)})
+    assert day.log(Replanned(batches=(first, shared)), "").done
+    mixes(1)(day)
+    day.clock.advance(day.stir_s + 1.0)
+    mixes(2)(day)
+    assert "step" in [act.kind for act in dues(day, day.now_s()).standing]
