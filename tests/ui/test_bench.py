@@ -157,8 +157,8 @@ async def test_enter_alone_goes_from_the_first_batch_to_the_closed_press(shop):
         keys = 0
         while app.day.state.closed_s is None:
             await wait(app, pilot, 1.0)
+            keys += act_of_enter(app.view) is not None
             await press(app, pilot, "enter")
-            keys += 1
             assert keys < 60, bench(app)
         assert not [batch for batch in app.day.state.batches if batch.status == "in the cup"]
         assert all(batch.mixed_s is not None for batch in app.day.state.batches)
@@ -186,10 +186,11 @@ async def test_enter_does_only_what_has_stood_there_for_a_second(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", "enter", "b")
         seq = app.day.state.seq
+        await wait(app, pilot, 3.1)
         await press(app, pilot, "enter")
         assert app.day.state.seq == seq
         assert said(app).startswith("new: ")
-        await wait(app, pilot, 3.1)
+        await wait(app, pilot, 2 / 60)
         act = act_of_enter(app.view)
         await press(app, pilot, "enter", "enter")
         assert app.day.state.seq == seq + 1, "the second Enter was not meant for what came up"
@@ -219,6 +220,7 @@ async def test_a_tap_on_the_cup_asks_how_it_looks_and_one_on_the_act_does_it(sho
         await tap(app, pilot, "#choices", "runny")
         assert app.day.state.batch(1).observations[-1][1] == "runny"
         step = app.day.state.step_now.number
+        await wait(app, pilot, 2 / 60)
         await tap(app, pilot, "#bench-act", "BASE SHEET")
         assert app.day.state.step_now.number == step + 1
 
