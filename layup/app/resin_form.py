@@ -17,6 +17,7 @@ from layup.app.form_fields import MISSING, WRITE, Asked, FormJudgement
 from layup.bench.typed import number, told
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Chemistry, CupEndpoint, Datasheet, FilmEndpoint
+from layup.chemistry.statements import NEAREST_MASS
 from layup.errors import LayupError, Problem
 from layup.files.drafts import Draft
 from layup.files.durable import free_path, slug
@@ -325,7 +326,8 @@ class ResinForm(Form):
             curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
         except LayupError as error:
             return FormJudgement(text, tuple(problems), str(error))
-        words = filter(None, (_sheet_words(sheet, curves), by_volume))
+        beyond = (f"{each.message}; {each.hint}" for each in problems if each.hint == NEAREST_MASS)
+        words = filter(None, (_sheet_words(sheet, curves), by_volume, *beyond))
         return FormJudgement(text, tuple(problems), (curves, " · ".join(words)))
 
     def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 from math import exp, inf, log
@@ -166,6 +166,7 @@ LIKE_MASSES = 1.5
 """Masses this much apart tell how a cup keeps its heat."""
 LOSS_REACH_LOG = 0.7
 """Two standard deviations of the heat loss to each side: what the model can reach."""
+NEAREST_MASS = "trust the one nearest to your own mass"
 MASS_ERROR_LOG = 0.18
 """What two stated times may be off from each other, 1.28 of their own standard deviations of 10 % each."""
 USUAL_LOSS_LOG_SD = 0.35
@@ -297,17 +298,18 @@ def film_warnings(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> tuple[str
 
 def mass_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics, loss_log_sd: float) -> tuple[str, ...]:
     """Return what two masses at like temperatures cannot tell, and what of them is beyond the model's reach."""
-    words = []
-    pairs = [
-        (light, heavy)
-        for light, heavy in combinations(sorted(points, key=lambda point: point.mass_g), 2)
-        if light.endpoint == heavy.endpoint
-        and abs(light.temperature_K - heavy.temperature_K) < CLOSEST_TEMPERATURES_K
-        and heavy.mass_g >= LIKE_MASSES * light.mass_g
-        and not light.film
-        and light.depth_m is None is heavy.depth_m
-    ]
-    for light, heavy in pairs:
+    words = [f"{said}; {NEAREST_MASS}" for _, said in beyond_model(points, kinetics)]
+    if any(_mass_pairs(points)) and loss_log_sd > LITTLE_LEARNT * USUAL_LOSS_LOG_SD:
+        words.append(
+            "the stated masses hardly tell how fast a cup loses its heat: that moves their times less than each is "
+            "unsure by itself; a thermometer in the cup tells"
+        )
+    return tuple(words)
+
+
+def beyond_model(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> Iterator[tuple[PotLifePoint, str]]:
+    """Yield each pot life that a lighter one allows at no loss of heat that a cup may have, and why."""
+    for light, heavy in _mass_pairs(points):
         reach_s = []
         for log_loss in (-LOSS_REACH_LOG, LOSS_REACH_LOG):
             coefficient_W_m2_K = DEFAULTS.film_coefficient_W_m2_K * exp(log_loss)
@@ -315,17 +317,22 @@ def mass_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics, loss_log
             reach_s.append(pot_life_s(law, heavy, tolerance=COARSE))
         low_s, high_s = min(reach_s), max(reach_s)
         if not low_s / exp(MASS_ERROR_LOG) <= heavy.time_s <= high_s * exp(MASS_ERROR_LOG):
-            words.append(
-                f"{mass(heavy.mass_g, 'g')} is stated to live {_minutes(heavy.time_s)}, {mass(light.mass_g, 'g')} "
-                f"{_minutes(light.time_s)}: beyond this model, which makes it {_minutes(low_s)} to {_minutes(high_s)} "
-                f"whatever the cup loses; trust the one nearest to your own mass"
-            )
-    if pairs and loss_log_sd > LITTLE_LEARNT * USUAL_LOSS_LOG_SD:
-        words.append(
-            "the stated masses hardly tell how fast a cup loses its heat: that moves their times less than each is "
-            "unsure by itself; a thermometer in the cup tells"
-        )
-    return tuple(words)
+            stated = ", ".join(f"{_minutes(point.time_s)} of {mass(point.mass_g, 'g')}" for point in (heavy, light))
+            reach = f"{low_s / 60.0:.0f} to {in_minutes(high_s)}"
+            yield heavy, f"{stated}: beyond this model ({reach})"
+
+
+def _mass_pairs(points: tuple[PotLifePoint, ...]) -> Iterator[tuple[PotLifePoint, PotLifePoint]]:
+    """Yield each lighter and heavier pot life that only their masses tell apart."""
+    for light, heavy in combinations(sorted(points, key=lambda point: point.mass_g), 2):
+        if (
+            light.endpoint == heavy.endpoint
+            and abs(light.temperature_K - heavy.temperature_K) < CLOSEST_TEMPERATURES_K
+            and heavy.mass_g >= LIKE_MASSES * light.mass_g
+            and not light.film
+            and light.depth_m is None is heavy.depth_m
+        ):
+            yield light, heavy
 
 
 def pot_life_words(points: tuple[PotLifePoint, ...], kinetics: Kinetics, energy_sd_J_mol: float) -> tuple[str, ...]:

@@ -365,10 +365,15 @@ def check_document(document: Document, path: Path) -> tuple[Datasheet | None, li
         return None, problems
     problems += _no_blends(document, sheet, path)
     from layup.chemistry.calibration import calibrate
-    from layup.chemistry.statements import film_warnings
+    from layup.chemistry.statements import NEAREST_MASS, beyond_model, film_warnings
 
     try:
-        warnings = film_warnings(sheet.films, calibrate(sheet).kinetics)
+        law = calibrate(sheet).kinetics
+        warnings = film_warnings(sheet.films, law)
+        problems += [
+            problem_at(document, ("pot_life", sheet.pot_lives.index(point)), words, NEAREST_MASS, warning=True)
+            for point, words in beyond_model(sheet.pot_lives, law)
+        ]
     except LayupError as error:
         about = "film" if error.where.startswith("film") else "pot_life"
         return None, [*problems, problem_from(document, (about,), error)]

@@ -2,6 +2,7 @@
 
 import pytest
 
+from layup.chemistry.calibration import calibrate
 from layup.files.resin_file import check_resin, load_resin
 from layup.files.workshop import demo_root
 
@@ -355,6 +356,20 @@ UNUSUAL = [
 @pytest.mark.parametrize(("old", "new", "words"), UNUSUAL, ids=lambda each: each[:40])
 def test_what_is_unusual_of_a_mix_is_a_warning_at_its_own_line(told, old, new, words):
     assert any(each.startswith(words) for each in told(old, new)), told(old, new)
+
+
+def test_a_pot_life_of_another_mass_beyond_the_model_is_a_warning_in_the_model_s_own_words(tmp_path):
+    cup = GOOD.replace('vessel = "tray"\ndepth = "10 mm"\n', "")
+    more = '[[pot_life]]\ntime = "24 min"\nmass = "500 g"\ntemperature = "25 degC"\nendpoint = "gel"\n'
+    path = tmp_path / "r.toml"
+    path.write_text(cup.replace("[[film]]", f"{more}[[film]]"), encoding="utf-8")
+    (problem,) = check_resin(path)
+    assert (problem.key, problem.warning) == ("pot_life[2]", True)
+    assert problem.message.startswith("24 min of 500 g, 45 min of 150 g: beyond this model (4")
+    (said,) = [each for each in calibrate(load_resin(path)[0]).warnings if "beyond" in each]
+    assert said == f"{problem.message}; {problem.hint}"
+    path.write_text(cup.replace("[[film]]", f"{more.replace('24', '43')}[[film]]"), encoding="utf-8")
+    assert check_resin(path) == []
 
 
 @pytest.mark.parametrize(("old", "new"), [("hardener = 30", "hardener = 10"), ("hardener = 30", "hardener = 110")])

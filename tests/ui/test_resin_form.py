@@ -333,6 +333,22 @@ async def test_a_group_that_is_half_typed_is_not_called_wrong_before_its_end(tmp
         assert "wrong" in form._title() or "odd" in form._title(), "it was left: now it is"
 
 
+async def test_a_second_pot_life_beyond_the_model_is_doubted_at_its_line_and_beside_the_curve(tmp_path: Path) -> None:
+    async with new_form(tmp_path) as (app, pilot, form):
+        for words in ("W 24", "100/30", "w", "40", "150", "25", "g"):
+            type_blind(app, words)
+        await press(app, pilot, "down")
+        type_blind(app, "", "", "24", "500", "25", "g")
+        await press(app, pilot, "up", "up", "up", "up")
+        assert form.here is not None
+        assert (form.here.label, form.here.path[1]) == ("Time", 1)
+        note, beside = (" ".join(words_of(app, f"#form-{part}").split()) for part in ("note", "beside"))
+        assert note.startswith("! 24 min of 500 g, 40 min of 150 g: beyond this model (3")
+        assert note.endswith("trust the one nearest to your own mass")
+        assert note.removeprefix("! ").replace(" - ", "; ") in beside
+        assert "1 odd" in form._title()
+
+
 async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:
     root = workshop(tmp_path)
     path = root / "resins" / "slow-laminating.toml"
