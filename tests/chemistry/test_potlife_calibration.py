@@ -503,7 +503,7 @@ class TestBand:
         """
         stated = PotLifePoint(minutes * 60.0, 100.0, 298.15)
         films = (None, FilmPoint(180.0 * minutes, 298.15))
-        drawn = list(zip(*truths(stated, films[1], 500, seed=3), strict=True))
+        drawn = list(zip(*truths(stated, films[1], 256, seed=3), strict=True))
         calibrations = [calibrate(sheet(stated, films=(film,) if film else ())) for film in films]
         inside = {(what, film): [] for what in ("cup", "film", "gel") for film in films}
         for mass_g, shop_K in ((100.0, 298.15), (300.0, 283.15), (300.0, 293.15), (30.0, 313.15)):
