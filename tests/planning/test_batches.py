@@ -73,7 +73,7 @@ def searched(job, clocks):
 
 
 def small_job(random):
-    """Return a random job of at most nine portions, and clocks for it."""
+    """Return a random job of at most eight portions, and clocks for it."""
     portions = tuple(
         Portion(
             step=i,
@@ -83,7 +83,7 @@ def small_job(random):
             work_s=random.choice([0.0, random.uniform(30, 900)]),
             dry=tuple(DryWork(i, random.uniform(0, 400)) for _ in range(random.choice([0, 0, 0, 1, 2]))),
         )
-        for i in range(random.randint(1, 9))
+        for i in range(random.randint(1, 8))
     )
     crew = Crew(
         people=random.choice([1, 1, 2, 2, 3, 4]),
