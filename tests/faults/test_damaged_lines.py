@@ -282,7 +282,10 @@ def test_an_empty_journal_is_a_problem(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("line", "count"),
     [
-        *((b"\n", 4_000_000), (b"x\n", 10_000), (b'{"v":2}\n', 10_000), (b"{" * 300 + b"\n", 10_000)),
+        (b"\n", 4_000_000),
+        (b"x" * 300 + b"\n", 2_000),
+        (b'{"v":2}' + b" " * 300 + b"\n", 2_000),
+        (b"{" * 300 + b"\n", 2_000),
         (b" " * 5000 + b"\n", 500),
     ],
 )
@@ -295,7 +298,7 @@ def test_rubbish_takes_no_more_room_however_much_it_is(tmp_path: Path, line: byt
         tops.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
         assert len(problems) <= MOST_PROBLEMS + 1
-    assert max(tops) < 20e6, "a block, its lines, and what is kept in mind of the first of them"
+    assert max(tops) < 2.5e6, "a block, its lines, and what is kept in mind of the first of them"
 
 
 def test_so_many_problems_are_told_and_the_others_counted(tmp_path: Path) -> None:
