@@ -16,7 +16,7 @@ from layup.app.dials import ALWAYS, OF_DIAL, Way, dials_text, ways
 from layup.app.place import Place
 from layup.app.shell import OF_NUMBERS, section, tapped
 from layup.bench.dials import DIALS, otherwise
-from layup.bench.planner import Planner, hanging
+from layup.bench.planner import VERDICT_SHAPES, Planner, hanging
 from layup.errors import LayupError
 from layup.planning.castings import as_poured
 from layup.planning.fit import why
@@ -63,8 +63,8 @@ class StackPlace(Place):
         self.more_of: PlanResult | None = None
         self.more = ""
         """What went wrong as it was worked out what would help."""
-        self.odd = ""
-        """What is odd in the resin's file."""
+        self.odd: list[str] = []
+        """What is odd in the resin's file, and which casting does not fit."""
         self.ways: list[Way] = []
         """What would help, of the figures `more_of`; it takes longer and comes a moment later."""
 
@@ -256,7 +256,10 @@ class StackPlace(Place):
         trouble = ""
         try:
             odd = planner.workshop.odd_words(figures.datasheet.id)
-            self.odd = odd and f"! {figures.datasheet.title}: {odd}"
+            self.odd = [f"! {figures.datasheet.title}: {odd}"] if odd else []
+            self.odd += (
+                f"{VERDICT_SHAPES['does not fit']} {words} Key 8: its day." for words in planner.casting_troubles()
+            )
             _ = figures.odds
             if planner.fit(figures).word != "fits" and figures.settings is not None:
                 found = ways(planner, figures.settings, planner.remedies(figures))
@@ -311,7 +314,7 @@ class StackPlace(Place):
         if not figures.plan.lays:
             lines = pour_lines(figures)
         reasons = [] if self.apart else self._reasons(figures)[:1]
-        lines += [self.odd] if self.odd and self.more_of is figures else []
+        lines += self.odd if self.more_of is figures else []
         lines += dict.fromkeys((*reasons, *left_over_words(figures.split)))
         room = self._columns()[1]
         text = Text("\n").join(Text("\n".join(hanging(" ", words, room))) for words in lines)
@@ -344,7 +347,8 @@ class StackPlace(Place):
         text, room, taken = Text(), min(room, OF_STEPS), self._taken()
         for way in found:
             key = "f" if way.settings is None else f"{taken.index(way.settings) + 1}"
-            lines = hanging(f" {key.upper()}  ", way.words, room - len(way.spare) - 2)
+            head = f" {key}  " if way.settings else f" {key.upper()} edit: "  # "F  " reads as a verdict
+            lines = hanging(head, way.words, room - len(way.spare) - 2)
             lines[0] = f"{lines[0]:<{room - len(way.spare)}}{way.spare}"
             text.append("\n".join(lines) + ("\n\n" if self.apart else "\n"), style=tapped(key))
         text.rstrip()

@@ -22,7 +22,7 @@ from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
 from layup.files.drafts import keep_dials, kept_dials
 from layup.files.workshop import Workshop
-from layup.planning.castings import cast_resins, casting_plan
+from layup.planning.castings import cast_resins, casting_plan, casting_troubles, pourings
 from layup.planning.checklist import Item, Stock, checklist, with_list, with_stock
 from layup.planning.choosing import choosable, measured
 from layup.planning.fit import Fit, fit_of
@@ -255,6 +255,12 @@ class Planner:
             lessons_used=lessons.sessions > 0,
             taught=(*of_resin, *said),
         )
+
+    def casting_troubles(self) -> tuple[str, ...]:
+        """Say which castings do not fit on their own days, as the plan's file has those."""
+        if self.plan is None or not self.days[1:]:
+            return ()
+        return casting_troubles(self.plan, pourings(self.asked(first_settings(self.plan)), None))
 
     def _calibration(self, sheet: Datasheet, *, taught: bool) -> Calibration:
         of_sessions = taught and sheet.id in self.lessons.resins

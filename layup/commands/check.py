@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from textwrap import wrap
@@ -12,7 +13,9 @@ from typing import get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from layup.bench.planner import Planner
 from layup.commands.command import answer, takes
+from layup.errors import LayupError
 from layup.files.drafts import waiting
 from layup.files.durable import STOCK
 from layup.files.plan_file import PlanFile
@@ -54,9 +57,31 @@ def run(args: argparse.Namespace) -> int:
     waits = [
         f"a draft waits, not checked: {name} ({'F' if name.startswith('board') else '7'} in the app)" for name in drafts
     ]
-    lines = [*map(str, problems), *waits, f"{count} problem{'s' if count > 1 else ''}" if count else "no problems"]
-    data = {"problems": [problem._asdict() for problem in problems], "count": count, "drafts": drafts}
+    castings = [] if paths else _castings(Path(args.workshop))
+    lines = [
+        *map(str, problems),
+        *waits,
+        *castings,
+        f"{count} problem{'s' if count > 1 else ''}" if count else "no problems",
+    ]
+    data = {
+        "problems": [problem._asdict() for problem in problems],
+        "count": count,
+        "drafts": drafts,
+        "castings": castings,
+    }
     return answer(args.json, data, lambda _: lines, assumptions=[], code=2 if problems else 0, whole=True)
+
+
+def _castings(root: Path) -> list[str]:
+    """Return in words which castings of the plans that wait do not fit, where those plans can be read."""
+    found: list[str] = []
+    for name in Workshop(root).draft_names():
+        desk = Planner(root, plan=name)
+        with suppress(LayupError):  # what is wrong with the plan stands among the problems
+            desk.read()
+            found += (f"{name}: {words}" for words in desk.casting_troubles())
+    return found
 
 
 def _list_keys(as_json: bool) -> int:

@@ -16,7 +16,7 @@ from layup.commands.cure import heating_data
 from layup.files.attachments import wanted_day
 from layup.planning.budget import Budget
 from layup.planning.calendar import USUAL_HOURS_s, critical
-from layup.planning.castings import Pouring, as_poured, casting_window_K, join_words, planed_words
+from layup.planning.castings import Pouring, as_poured, casting_troubles, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import why
 from layup.planning.mix_sheet import cautions
@@ -294,6 +294,7 @@ def plan_lines(
         f"{plan.title}: {_count(plan.pieces, 'piece')}, {' and '.join(sheet.title for sheet in sheets)}, "
         f"{temperature(result.shop.temperature_K)}, {plan.crew.people} at the bench",
         " · ".join((ready.fit.word.upper(), *filter(None, (", ".join(ready.fit.beside),)), source)),
+        *casting_troubles(plan, pours),
         *(words for words in why(result) if words not in {row for _, row in ready_rows(ready)}),
     ]
     if day is not None:

@@ -141,6 +141,12 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
     return tuple(found)
 
 
+def casting_troubles(plan: Plan, pours: Sequence[Pouring]) -> tuple[str, ...]:
+    """Say which castings cannot be poured, of those made before the press day, whose own verdict leaves them out."""
+    own = [each for each in pours if each.trouble and plan.lays and not plan.pours_today(each.step)]
+    return tuple(f"CASTING DOES NOT FIT · {each.trouble}" for each in own)
+
+
 def as_poured(result: PlanResult, pours: Sequence[Pouring] | None = None) -> Budget:
     """Return the budget of a plan with its castings in as many pours as it takes, each with its loss.
 

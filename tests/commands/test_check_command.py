@@ -29,7 +29,7 @@ def test_the_demo_has_no_problems(say, pressed):
     assert pressed.is_file()
     answer = say("check")
     assert (answer.code, answer.out, answer.err) == (0, "no problems\n", "")
-    assert say("check", "--json").data == {"problems": [], "count": 0, "drafts": [], "assumptions": []}
+    assert say("check", "--json").data == {"problems": [], "count": 0, "drafts": [], "castings": [], "assumptions": []}
 
 
 def test_a_draft_that_was_left_in_a_form_is_named(say, workshop):

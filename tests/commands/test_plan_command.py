@@ -485,3 +485,21 @@ def test_a_forecast_says_at_which_hour_to_begin_from_the_words_or_the_plan(say, 
     shape = VERDICT_SHAPES[best["verdict"]]
     assert f"▶ {best['begin']} {shape} " in words, "the shapes are those of every verdict"
     assert say("plan", "touring-skis", "--forecast", "noon").code == 2
+
+
+def test_a_press_day_that_fits_says_in_one_line_that_its_casting_does_not(workshop, edit):
+    edit(PLAN, 'volume = "320 ml"', 'volume = "20 ml"')
+    answer = ask_in(workshop, *DEMO)
+    lines, casting = answer.out.splitlines(), ask_in(workshop, *DEMO, "--json").data["budget"]["castings"][0]
+    assert lines[1].startswith("FITS"), "the verdict of the press day is its own"
+    assert f"CASTING DOES NOT FIT · {casting['trouble']}" in " ".join(lines[2:4])
+    assert not casting["fits"]
+    assert "DOES NOT FIT" not in ask_in(demo_root(), *DEMO).out
+
+
+def test_the_check_of_a_workshop_says_which_plans_casting_does_not_fit(workshop, edit):
+    edit(PLAN, 'volume = "320 ml"', 'volume = "20 ml"')
+    checked = ask_in(workshop, "check")
+    assert checked.code == 0, "no file is wrong"
+    assert "touring-skis: CASTING DOES NOT FIT · Sidewalls on the core: the scale weighs " in checked.words
+    assert ask_in(workshop, "check", "--json").data["castings"] == checked.out.splitlines()[:1]

@@ -75,7 +75,8 @@ async def test_a_plan_that_does_not_fit_shows_each_way_with_its_spare_and_a_key_
         of_file, of_dials = ([way for way in app.place.ways if bool(way.settings) is yes] for yes in (False, True))
         keyed = [*(("F", way) for way in of_file), *((f"{at}", way) for at, way in enumerate(of_dials, 1))]
         for key, way in keyed:
-            assert any(line.startswith(f"  {key}  {way.words.split()[0]}") for line in shown.splitlines())
+            head = f"  {key}  " if way.settings else f"  {key} edit: "
+            assert any(line.startswith(head + way.words.split()[0]) for line in shown.splitlines())
             assert way.spare in shown
         assert of_dials
         for at, way in enumerate(of_dials, 1):
@@ -351,3 +352,18 @@ async def test_the_days_before_stand_in_one_place_stack_where_it_has_room_else_a
             await settled(app, pilot)
             assert isinstance(app.screen, Page) is paged
             assert text_in(app, app.screen.region).count("lay up and close") == 1
+
+
+async def test_a_casting_that_does_not_fit_says_so_on_the_press_day_and_a_key_in_words_is_no_verdict(shop):
+    plan = shop / "sessions" / "touring-skis" / "plan.toml"
+    plan.write_text(plan.read_text(encoding="utf-8").replace('"320 ml"', '"20 ml"'), encoding="utf-8")
+    async with running(shop) as (app, pilot):
+        assert words(app, "#top").startswith("● FITS"), "the verdict of the press day is its own"
+        shown = " ".join(words(app, "#stack-batches").split())
+        assert "■ CASTING DOES NOT FIT · Sidewalls on the core: the scale weighs" in shown
+        assert shown.endswith("Key 8: its day.")
+        await press(app, pilot, "8")
+        assert words(app, "#top").startswith("■ DOES NOT FIT")
+        shown = " ".join(words(app, "#stack-batches").split())
+        assert "CASTING DOES NOT FIT" not in shown, "it is this day's own verdict"
+        assert "F edit: Cool resin" in shown
