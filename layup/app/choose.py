@@ -81,6 +81,7 @@ class ResinPage(Dialog[str | None]):
                 planner.settings,
                 planner.beginning.outlook,
                 self._progress,
+                planner.workshop.odd_words,
             )
         except LayupError as error:
             self.app.call_from_thread(self._say, str(error))

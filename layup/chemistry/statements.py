@@ -317,9 +317,9 @@ def beyond_model(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> Iterat
             reach_s.append(pot_life_s(law, heavy, tolerance=COARSE))
         low_s, high_s = min(reach_s), max(reach_s)
         if not low_s / exp(MASS_ERROR_LOG) <= heavy.time_s <= high_s * exp(MASS_ERROR_LOG):
-            stated = ", ".join(f"{_minutes(point.time_s)} of {mass(point.mass_g, 'g')}" for point in (heavy, light))
+            lives, others = (f"{_minutes(point.time_s)} of {mass(point.mass_g, 'g')}" for point in (heavy, light))
             reach = f"{low_s / 60.0:.0f} to {in_minutes(high_s)}"
-            yield heavy, f"{stated}: beyond this model ({reach})"
+            yield heavy, f"{lives} is beyond this model ({reach}): {others}"
 
 
 def _mass_pairs(points: tuple[PotLifePoint, ...]) -> Iterator[tuple[PotLifePoint, PotLifePoint]]:

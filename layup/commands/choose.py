@@ -48,6 +48,7 @@ def run(args: argparse.Namespace) -> int:
             settings,
             outlook,
             lambda done, of: told("", done, of),
+            planner.workshop.odd_words,
         )
     best = next(iter(table.tonight), None)
     data = {
@@ -127,5 +128,6 @@ def _row(row: Choice) -> dict[str, object]:
         "price": row.price,
         "viscosity_Pa_s": row.viscosity_Pa_s,
         "glass_transition_K": ready.softens_K,
+        "odd": row.odd,
         "reasons": [*row.fit.against, *row.fit.tight],
     }

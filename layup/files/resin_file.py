@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from itertools import pairwise
 from math import log
 from pathlib import Path
@@ -113,13 +114,27 @@ def implausible(document: Document, sheet: Datasheet) -> Iterator[Problem]:
         yield problem_at(document, path, words, CHECK, warning=True)
 
 
+def _odd_ratio(resin: float, hardener: float) -> Iterator[tuple[KeyPath, str]]:
+    """Yield what is odd with the parts by weight of an epoxy."""
+    low, high = USUAL_PARTS
+    if not low <= (parts := 100.0 * hardener / resin) <= high:
+        usual = f"epoxies mix from 100:{low:g} to 100:{high:g} by weight {NO_SOURCE}"
+        yield ("ratio", "hardener"), f"unusual, 100:{parts:.3g}: {usual}"
+
+
+def _ratio_so_far(document: Document) -> Iterator[Problem]:
+    """Yield what is odd with the ratio of a file that cannot be used yet: by weight, until it says by volume."""
+    stated = document.data.get("ratio")
+    if document.data.get("chemistry") == "epoxy-amine" and isinstance(stated, dict):
+        with suppress(ValidationError):
+            ratio = _RatioTable.model_validate({"by": "weight"} | stated)
+            for path, words in _odd_ratio(ratio.resin, ratio.hardener) if ratio.by == "weight" else ():
+                yield problem_at(document, path, words, CHECK, warning=True)
+
+
 def _mixing(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
     if sheet.chemistry == "epoxy-amine" and (sheet.ratio_by == "weight" or sheet.densities_g_cm3):
-        resin, hardener = parts_by_mass(sheet)
-        low, high = USUAL_PARTS
-        if not low <= (parts := 100.0 * hardener / resin) <= high:
-            usual = f"epoxies mix from 100:{low:g} to 100:{high:g} by weight {NO_SOURCE}"
-            yield ("ratio", "hardener"), f"unusual, 100:{parts:.3g}: {usual}"
+        yield from _odd_ratio(*parts_by_mass(sheet))
     shortest_s, longest_s = USUAL_POT_LIFE_S.get(sheet.chemistry, (60.0, 12.0 * 3600.0))
     for place, point in enumerate(sheet.pot_lives):
         if not shortest_s <= point.time_s <= longest_s:
@@ -398,7 +413,8 @@ def _judged(document: Document, path: Path) -> tuple[Datasheet | None, list[Prob
     try:
         file = ResinFile.model_validate(document.data)
     except ValidationError as errors:
-        return None, problems_from(document, ResinFile, errors)
+        problems = [*problems_from(document, ResinFile, errors), *_ratio_so_far(document)]
+        return None, sorted(problems, key=lambda problem: problem.line)
     try:
         sheet = file.datasheet()
         problems = list(_contradictions(document, sheet, path))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable, Collection, Iterable, Iterator
@@ -158,10 +159,13 @@ class Workshop:
         return sheets
 
     def odd_words(self, resin_id: str) -> str:
-        """Return the first thing that is odd in a resin's file, as `check` has it; empty where nothing is."""
-        with suppress(StorageError):  # a blend has no file
-            problems = load_resin(self.resins_folder / f"{resin_id}.toml")[1]
-            return next((each.message.partition(":")[0] for each in problems if each.warning), "")
+        """Return the first thing that is odd in a resin's file, or in a blend's, as `check` has it; empty if none."""
+        from layup.chemistry.blending import AND
+
+        files = [self.resins_folder / f"{each}.toml" for each in resin_id.split(AND)]
+        with suppress(StorageError):  # it went meanwhile
+            odd = (each.message for path in files for each in check_resin(path) if each.warning)
+            return re.split("[:;] ", next(odd, ""))[0]
         return ""
 
     def resin_path(self, name: str) -> Path:

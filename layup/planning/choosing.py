@@ -40,6 +40,8 @@ class Choice:
     result: PlanResult
     fit: Fit
     night: Night
+    odd: str = ""
+    """What is odd in the resin's file; empty where nothing is."""
 
     @property
     def temperature_K(self) -> float:
@@ -183,6 +185,7 @@ def resin_table(
     tonight: Settings,
     outlook: NightOutlook | None = None,
     progress: Callable[[int, int], None] | None = None,
+    odd_words: Callable[[str], str] = lambda _: "",
 ) -> ResinTable:
     """Judge a plan with each resin it may be laid with, from 278 to 308 K and with one to three people.
 
@@ -194,6 +197,7 @@ def resin_table(
     sheets : The resins of the workshop, by their ids [-]
     outlook : The night and when the part is wanted; None for a night as warm as the shop [-]
     progress : Told how many resins are judged, of how many [-]
+    odd_words : What is odd in the file of a resin, by its id [-]
     """
     if not plan.lays:
         raise InputError("plan", "lays nothing", value=plan.title, allowed="a plan with cloth or faces to bond")
@@ -207,7 +211,7 @@ def resin_table(
             progress(number, len(wanted))
         try:
             plans = [asked(replace(tonight, resin_id=sheet.id, people=people)) for people in crews]
-            rows += choices(plans, shops_K, outlook)
+            rows += [replace(row, odd=odd_words(sheet.id)) for row in choices(plans, shops_K, outlook)]
         except LayupError as error:
             left_out.append(f"{sheet.title}: {error}")
     return ResinTable(tuple(rows), tonight.temperature_K, tonight.people, tuple(left_out))

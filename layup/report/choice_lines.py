@@ -35,7 +35,8 @@ def choice_lines(table: ResinTable, *, width: int, chosen: int | None = None) ->
     gap = [""] if width >= WITH_CREWS else []
     lines = [*hanging("", sentence(table), width), *gap, *picture(table, width=width, chosen=chosen), *gap]
     lines += figures(table.tonight if width >= AS_TABLE else rows, width=width)
-    for words in (*why_lines(rows), *(f"Left out: {words}" for words in table.left_out)):
+    odd = [f"! {_plain(row)}: {row.odd}" for row in table.tonight if row.odd]
+    for words in (*why_lines(rows), *odd, *(f"Left out: {words}" for words in table.left_out)):
         lines += hanging("  ", words, width)
     return lines
 
@@ -87,7 +88,8 @@ def picture(table: ResinTable, *, width: int, chosen: int | None = None) -> list
     name = min(max(width - cell * len(heads) - 2, LEAST_NAME), MOST_NAME)
     told = "" if len(crews) == 1 else f"   a letter each for {', '.join(map(str, crews))} people"
     corner = f"▶ tonight  {temperature.sign}" if name > LEAST_NAME + 6 else temperature.sign
-    lines = [f"{KEY}{told}", f"{corner:>{name + 1}} {''.join(f'{head:>{cell}}' for head in heads)}"]
+    key = f"{KEY}  ! odd" if any(row.odd for row in table.tonight) else KEY
+    lines = [f"{key}{told}", f"{corner:>{name + 1}} {''.join(f'{head:>{cell}}' for head in heads)}"]
     by_place = {(row.result.datasheet.id, row.temperature_K, row.people): row for row in table.rows}
     for place, row in enumerate(table.tonight):
         sheet = row.result.datasheet
@@ -113,7 +115,10 @@ def figures(rows: Sequence[Choice], *, width: int) -> list[str]:
 
 
 def _title(row: Choice, width: int) -> str:
-    return _fitted(row.result.datasheet.title, width)
+    """Return a resin's name, marked where its file is odd."""
+    return (
+        f"! {_fitted(row.result.datasheet.title, width - 2)}" if row.odd else _fitted(row.result.datasheet.title, width)
+    )
 
 
 def _fitted(title: str, width: int) -> str:

@@ -365,11 +365,19 @@ def test_a_pot_life_of_another_mass_beyond_the_model_is_a_warning_in_the_model_s
     path.write_text(cup.replace("[[film]]", f"{more}[[film]]"), encoding="utf-8")
     (problem,) = check_resin(path)
     assert (problem.key, problem.warning) == ("pot_life[2]", True)
-    assert problem.message.startswith("24 min of 500 g, 45 min of 150 g: beyond this model (4")
+    assert problem.message.startswith("24 min of 500 g is beyond this model (4")
     (said,) = [each for each in calibrate(load_resin(path)[0]).warnings if "beyond" in each]
     assert said == f"{problem.message}; {problem.hint}"
     path.write_text(cup.replace("[[film]]", f"{more.replace('24', '43')}[[film]]"), encoding="utf-8")
     assert check_resin(path) == []
+
+
+def test_an_unusual_ratio_is_told_beside_what_is_wrong_or_missing_too(told):
+    problems = told(
+        'resin = 100\nhardener = 30\n[[pot_life]]\ntime = "45 min"', "resin = 27\nhardener = 100\n[[pot_life]]"
+    )
+    assert [each.split(" ")[1] for each in problems] == ["warning:", "pot_life[1]:"], problems
+    assert "ratio.hardener: unusual, 100:370: epoxies mix" in problems[0]
 
 
 @pytest.mark.parametrize(("old", "new"), [("hardener = 30", "hardener = 10"), ("hardener = 30", "hardener = 110")])

@@ -343,10 +343,24 @@ async def test_a_second_pot_life_beyond_the_model_is_doubted_at_its_line_and_bes
         assert form.here is not None
         assert (form.here.label, form.here.path[1]) == ("Time", 1)
         note, beside = (" ".join(words_of(app, f"#form-{part}").split()) for part in ("note", "beside"))
-        assert note.startswith("! 24 min of 500 g, 40 min of 150 g: beyond this model (3")
+        assert note.startswith("! 24 min of 500 g is beyond this model (3")
         assert note.endswith("trust the one nearest to your own mass")
         assert note.removeprefix("! ").replace(" - ", "; ") in beside
         assert "1 odd" in form._title()
+
+
+async def test_a_swapped_ratio_is_doubted_at_its_field_as_soon_as_it_is_typed_and_stays_so(tmp_path: Path) -> None:
+    async with new_form(tmp_path) as (app, pilot, form):
+        type_blind(app, "New", "27:100")
+        await press(app, pilot)
+        for answers in ((), ("w",), ("40",), ("150",), ("25",), ("g",)):
+            type_blind(app, *answers)
+            await press(app, pilot)
+            doubted = [
+                form.fields[at].label for at, each in form._placed().items() if "unusual, 100:370" in each.message
+            ]
+            assert doubted == ["Ratio"]
+            assert "1 odd" in form._title()
 
 
 async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:
