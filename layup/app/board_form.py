@@ -14,7 +14,7 @@ from textual import events
 from textual.widgets import Static
 
 from layup.app.form import BESIDE, WAYS, Form
-from layup.app.form_fields import OF_LABEL, WRITE, Asked, BoardLine, FormJudgement
+from layup.app.form_fields import MISSING, OF_LABEL, WRITE, Asked, BoardLine, FormJudgement
 from layup.app.place import Host, in_pieces
 from layup.app.resin_form import ResinForm
 from layup.app.shell import TEXTURES, section
@@ -46,6 +46,8 @@ OF_NUMBER = 7
 """Columns of the number and the texture of a step."""
 LEAST_WET = 2
 """Layers to wet below which nothing is glued to anything: no stack to judge yet."""
+ASKED = {"resin": "resin", "stations": "outline", "steps": "stack", "target_fibre_fraction": "fibre"}
+"""What a verdict cannot do without, by its key."""
 WIDEST_SKETCH = 5
 """Rows of the outline from above at most."""
 
@@ -98,10 +100,11 @@ class BoardForm(Form):
         try:
             plan = self.board.plan_of(text)
             if plan is None or not document.data.get("steps") or plan.resin_id not in self.board.resins:
-                wants = [key for key in ("resin", "outline", "steps") if not document.data.get(key)]
-                needs = f", it needs: {', '.join('stack' if key == 'steps' else key for key in wants)}"
+                lacks = {each.message.removesuffix(MISSING) for each in problems}
+                wants = ", ".join(name for key, name in ASKED.items() if key in lacks)
                 wrong = next((f": {each.message}" for each in problems if not each.warning), "")
-                return FormJudgement(text, problems, _Answer(f"No verdict yet{needs if wants else wrong}"))
+                needs = f", it needs: {wants}" if wants else wrong
+                return FormJudgement(text, problems, _Answer(f"No verdict yet{needs}"))
             wet = (getattr(step, "layers", 1) for step in plan.steps if step.kind in ("fabric", "bond"))
             if plan.lays and sum(wet) < LEAST_WET:
                 return FormJudgement(text, problems, _Answer("No verdict yet: add plies"))

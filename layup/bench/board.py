@@ -32,6 +32,7 @@ from layup.bench.board_rows import (
     step_rows,
     step_words,
     unmarked,
+    wants_fibre,
 )
 from layup.bench.days_before import act_words, with_acts
 from layup.bench.planner import USUAL_SHOP_K, Planner, shop_stated_K
@@ -177,6 +178,8 @@ class BoardDraft:
                     row = row_of(tuple(field.key.split(".")), field, data)
                     if field.key == "outline.measured_from":
                         row = replace(row, value=row.value or TAIL)
+                    elif field.key == "target_fibre_fraction":
+                        row = replace(row, needed=wants_fibre(data))
                     elif field.key == "cups.largest":
                         row = replace(row, value=typed.cup_words(row.value, self._mix_g_cm3))
                     rows.append(row)

@@ -55,12 +55,14 @@ def has_shape(data: Mapping[str, Any]) -> bool:
 
 
 def shape_asked(problem: Problem, data: Mapping[str, Any]) -> Problem:
-    """Return a problem as the form has it: an outline lacks its widths, a cast its channel, and neither is wrong."""
+    """Return a problem as the form has it: what is not there yet is missing at its field, and not wrong."""
     if problem.message.startswith("needs a volume or a channel"):
         step = problem.key.removesuffix(".kind")
         return problem._replace(key=step, message="channel is missing", hint="8 x 12 mm, or a volume")
     if problem.message.endswith("second pigment needs a loading"):
         return problem._replace(message="loading is missing", hint="of each colour: 2 %")
+    if problem.message.startswith("has no fibre fraction"):
+        return problem._replace(key="", message="target_fibre_fraction is missing")
     if has_shape(data) or (problem.key != "outline" and problem.message != "outline is missing"):
         return problem
     return problem._replace(key="outline", message="stations is missing", hint=SHAPES)

@@ -264,6 +264,13 @@ def lacking(step: Mapping[str, Any]) -> list[str]:
     return [key for key in wants if key not in step] if step.get("kind") == "cast" else []
 
 
+def wants_fibre(data: Mapping[str, Any]) -> bool:
+    """Return whether a plan needs a fibre fraction: for cloth that has none of its own, and until a stack says so."""
+    steps = data.get("steps")
+    cloth = [each for each in steps or () if each.get("kind") == "fabric"]
+    return not steps or any("target_fibre_fraction" not in each for each in cloth)
+
+
 def _with_uptake(row: FormRow, step: Mapping[str, Any]) -> FormRow:
     """Return the line of what a face drinks; the table's figure stands there until somebody types one."""
     known = SURFACES.get(str(step.get("surface")))

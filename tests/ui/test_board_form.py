@@ -40,7 +40,7 @@ async def test_a_sketch_typed_line_by_line_is_a_plan_with_a_verdict(shop):
         await press(app, pilot, "f", "n")
         form = app.screen
         assert isinstance(form, BoardForm)
-        assert "6 needed" in words(app, "#form-title")
+        assert "7 needed" in words(app, "#form-title")
         assert "ready" not in words(app, "#form-title")
         await type_lines(app, pilot, *SKETCH)
         beside = words(app, "#form-beside")
@@ -105,6 +105,35 @@ async def test_an_outline_without_a_shape_is_needed_and_not_wrong(shop):
         assert "wrong" not in words(app, "#form-title")
         assert "widths, an area or a drawing" in words(app, "#form-note")
         assert "stations" not in text_in(app, form.region)
+
+
+async def test_the_share_of_fibre_is_needed_by_name_until_a_stack_without_cloth_stands(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        fibre = at_path(form, "target_fibre_fraction")
+        assert form.fields[fibre].needed
+        await type_lines(app, pilot, "Board", "slow", "1", "2", "20", "", "1720")
+        await type_lines(app, pilot, "from the tail: 0 100, 860 80, 1720 100", "", "", "", "base", "veneer")
+        assert not form.fields[fibre].needed
+        assert "needed" not in words(app, "#form-title")
+        await type_lines(app, pilot, "tri 750")
+        assert "1 needed" in words(app, "#form-title")
+        assert "wrong" not in words(app, "#form-title")
+        assert words(app, "#form-beside").startswith("No verdict yet, it needs: fibre")
+        await press(app, pilot, "ctrl+s")
+        assert form.here.label == "Fibre"
+        shown = text_in(app, form.region)
+        assert "Such" not in shown and "target" not in shown and "{" not in shown
+        await type_lines(app, pilot, "60")
+        assert "ready" in words(app, "#form-title")
+        await press(app, pilot, "ctrl+z")
+        step = at_path(form, "steps", 2)
+        form.go(step)
+        await press(app, pilot, "enter")
+        form.go(at_path(form, "steps", 2, "target_fibre_fraction"))
+        await type_lines(app, pilot, "55")
+        assert "ready" in words(app, "#form-title"), "the only cloth has its own"
 
 
 async def test_widths_in_centimetres_typed_bare_are_doubted_at_their_line(shop):
