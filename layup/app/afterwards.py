@@ -18,8 +18,7 @@ from layup.app.checklist import HERE
 from layup.app.dials import turn_cup
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, Dialog, nothing_written
-from layup.bench.acts import NAME_WIDTH
-from layup.bench.afterwards import FIELDS, Field, add_afterwards, wrong_with
+from layup.bench.afterwards import FIELDS, Field, add_afterwards, met_again, times_to_meet, wrong_with
 from layup.bench.opening import meet
 from layup.bench.planner import OPEN, hanging
 from layup.errors import LayupError
@@ -33,7 +32,6 @@ from layup.review.carried import (
     open_notes,
     proposals,
     settle,
-    step_at,
 )
 from layup.review.review import review
 from layup.session.archive import Summary, stored_session
@@ -41,7 +39,6 @@ from layup.session.day_events import CarriedForward
 from layup.session.journal import Journal
 from layup.session.state import Event
 from layup.session.state_parts import Settling
-from layup.session.text import shortened
 from layup.units import mass
 
 if TYPE_CHECKING:
@@ -115,18 +112,16 @@ def _keep(app: Host, folder: Path, typed: dict[str, str]) -> str:
 
 def ask_next_time(app: Host, day: PressDay, text: str) -> None:
     """Ask whether a note that was just written is to be met again; left without an answer it is a note only."""
-    words = one_line(text)
-    if not words:
+    if not one_line(text):
         return
-    step = step_at(day.state, day.now_s())
-    choices = [("n", "no", "no"), ("y", "", "yes: before the day")]
-    choices += [("s", step, f"yes: at {shortened(step, NAME_WIDTH).upper()}")] if step else []
+    times = times_to_meet(day)
 
     def chosen(answer: str) -> None:
-        if answer != "no":
-            event = CarriedForward(text=words, step_name=answer)
-            app.heard(day.log(event, f"next time{f', at {answer}' if answer else ''}: it comes back"))
+        step, _ = times["nys".index(answer)]
+        if step is not None:
+            app.heard(met_again(day, text, step))
 
+    choices = [(key, key, words) for key, (_, words) in zip("nys", times, strict=False)]
     app.ask(Choose("Meet this note again next time?", choices), chosen)
 
 

@@ -23,7 +23,7 @@ from layup.errors import InputError, LayupError
 from layup.planning.checklist import LOOK_AT_HARDENER
 from layup.planning.night import OUT_BY_S
 from layup.session.batch_events import Demoulded
-from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, WoodMoistureRead
+from layup.session.day_events import HumidityRead, LotRecorded, SessionEnded, WoodMoistureRead
 from layup.session.records import refusal
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text
@@ -77,13 +77,13 @@ def note(app: Host) -> None:
         return
 
     def keep(text: str) -> None:
-        cleaned = clean_text(text, limit=20_000)
-        kept = day.log(Note(text=cleaned.text), "noted" + (f" ({cleaned.report})" if cleaned.report else ""))
+        from layup.app.afterwards import ask_next_time
+        from layup.bench.afterwards import noted
+
+        kept = noted(day, text)
         app.heard(kept)
         if kept.done:
-            from layup.app.afterwards import ask_next_time
-
-            ask_next_time(app, day, cleaned.text)
+            ask_next_time(app, day, text)
 
     app.ask(Ask("Note", "for next time", check=nothing_written, max_length=20_000), keep)
 

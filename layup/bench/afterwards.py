@@ -13,15 +13,18 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from layup.bench.acts import NAME_WIDTH
+from layup.bench.day import PressDay, Said
 from layup.errors import InputError, LayupError
+from layup.review.carried import one_line, step_at
 from layup.review.evidence import DEFECTS, GOOD
 from layup.session.afterwards import ALLOWED, Photo, log_afterwards, read_photo
 from layup.session.clock import Clock
-from layup.session.day_events import Note
+from layup.session.day_events import CarriedForward, Note
 from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
 from layup.session.journal import Journal
 from layup.session.state import Event, Outcome, PartWeighed, ThicknessMeasured
-from layup.session.text import clean_text
+from layup.session.text import clean_text, shortened
 from layup.session.told import quantity_of
 
 
@@ -61,6 +64,25 @@ def note_of(text: str) -> Note:
     if not plain:
         raise InputError("note", "says nothing", allowed="words")
     return Note(text=plain)
+
+
+def noted(day: PressDay, text: str) -> Said:
+    """Log a note on a day; InputError where nothing is left of it."""
+    report = clean_text(text, limit=NOTE_LIMIT).report
+    return day.log(note_of(text), "noted" + (f" ({report})" if report else ""))
+
+
+def times_to_meet(day: PressDay) -> list[tuple[str | None, str]]:
+    """Return when a note that was just written may be met again, and in words: never, before a day, or at a step."""
+    step = step_at(day.state, day.now_s())
+    at_step: list[tuple[str | None, str]] = [(step, f"yes: at {shortened(step, NAME_WIDTH).upper()}")] if step else []
+    return [(None, "no"), ("", "yes: before the day"), *at_step]
+
+
+def met_again(day: PressDay, text: str, step: str) -> Said:
+    """Carry a note forward: to before the next day, or to a step of it."""
+    event = CarriedForward(text=one_line(text), step_name=step)
+    return day.log(event, f"next time{f', at {step}' if step else ''}: it comes back")
 
 
 def weighed_of(said: Mapping[str, str | None]) -> PartWeighed:

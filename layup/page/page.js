@@ -2,7 +2,7 @@
 // The page shows the view that the server sends, counts its clocks on, and sends what is tapped. It decides nothing.
 (() => {
   const $ = (id) => document.getElementById(id);
-  const OLD_MS = 9000, DRAWN_MS = 1000, NARROW_PX = 600, LONG = 10;
+  const OLD_MS = 9000, DRAWN_MS = 1000, NARROW_PX = 600, LONG = 14;
   const LOGS = ["do", "beside", "seen", "looks", "temperature", "undo"];
   let view = null, heardAt = 0, drawn = "", drawnAt = 0, stream = null, aloud = false, audio = null, lock = null;
   let rung = "", rungAt = 0, saidTimer = 0, busy = false;
@@ -171,7 +171,7 @@
   const tapAct = (one, more = {}) =>
     tap("act", { kind: one.kind, words: one.words, batch: one.batch, step: one.step, ...more });
 
-  function choose(title, choices, { entry = null, go = null, number = "" } = {}) {
+  function choose(title, choices, { entry = null, go = null, number = "", words = false } = {}) {
     put("ask-title", title);
     put("ask-number", number);
     const box = $("ask-choices"), field = $("ask-entry");
@@ -179,10 +179,12 @@
     box.classList.toggle("long", choices.some(([words]) => words.length > LONG));
     field.hidden = entry === null;
     field.value = entry ?? "";
-    for (const [words, then] of choices) {
+    field.inputMode = words ? "text" : "decimal";
+    field.maxLength = words ? 400 : 20;
+    for (const [label, then] of choices) {
       const button = document.createElement("button");
       button.type = "button";
-      button.textContent = words;
+      button.textContent = label;
       button.onclick = () => { $("ask").close(); then?.(field.value); };
       box.append(button);
     }
@@ -202,7 +204,7 @@
     const entry = question.choices.some(([, answer]) => typed(answer)) ? question.usual : null;
     choose(question.title, question.choices.map(([words, answer]) =>
       [words, answer === null ? null : typed(answer) ? asTyped : () => again(answer)]),
-    { entry, go: entry === null ? null : asTyped, number: question.number });
+    { entry, go: entry === null ? null : asTyped, number: question.number, words: question.typed_words });
   }
 
   const looks = (batch) => choose(`Batch ${batch.batch} looks`,

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import get_args
 
 from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
+from layup.bench.afterwards import met_again, note_of, noted, times_to_meet
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
@@ -62,6 +63,8 @@ class PageQuestion:
     """The button that the answer goes to, where it is not the one that was tapped."""
     usual: str = ""
     number: str = ""
+    typed_words: bool = False
+    """Whether what is typed is words, not a number."""
 
 
 class ChangedError(Exception):
@@ -140,6 +143,7 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
     state = day.state
     if state.ended_s is not None:
         return []
+    note: tuple[str, str, Fields] = ("NOTE", "note", {})
     typed: tuple[str, str, Fields] = ("TEMPERATURE: TYPE IT", "more", {"kind": "temperature"})
     if state.closed_s is not None:
         out = "PLANED" if state.is_casting else "PART IS OUT"
@@ -147,13 +151,14 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
         return [
             *([(out, "more", {"kind": "demould"})] if stays else []),
             typed,
+            note,
             ("END THE DAY", "more", {"kind": "end"}),
         ]
     left: list[tuple[str, str, Fields]] = [("SOMEBODY LEFT", "people", {"by": -1})] if state.people > 1 else []
     lost = [
         (f"BATCH {one.number} LOST", "more", {"kind": "spread outside", "batch": one.number}) for one in day.in_cup()
     ]
-    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, typed]
+    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, note, typed]
 
 
 def _of_more(day: PressDay, given: Fields) -> Said | Question:
@@ -179,14 +184,24 @@ def tap(day: PressDay, name: str, given: Fields) -> dict[str, object]:
     day.entered_on.update(dict.fromkeys(range(before + 1, day.state.seq + 1), surface_of(given)))
     if isinstance(found, Said):
         answer: dict[str, object] = {"said": found.words, "done": found.done}
-        loses = name in ("act", "more") and given.get("kind") in REPLAN_AFTER and given.get("question") == "laid"
-        following = _replan(day, {}) if found.done and loses else None
+        following = _following(day, name, given) if found.done else None
         return {**answer, "question": asdict(following)} if isinstance(following, PageQuestion) else answer
     if isinstance(found, Question) and found.kind == "replan":
         found = _replan(day, {})
         if isinstance(found, Said):
             return {"said": found.words, "done": False}
     return {"question": asdict(_as_asked(day, found, name) if isinstance(found, Question) else found)}
+
+
+def _following(day: PressDay, name: str, given: Fields) -> Said | PageQuestion | None:
+    """Return what is asked once a tap was logged: after a lost batch how to go on, of a note when it is met again."""
+    asked = given.get("question")
+    if name in ("act", "more") and given.get("kind") in REPLAN_AFTER and asked == "laid":
+        return _replan(day, {})
+    if name == "note" and asked == "note":
+        choices: Choices = [(words, step) for step, words in times_to_meet(day)]
+        return PageQuestion("again", "Meet this note again next time?", choices, about=str(given.get("answer")))
+    return None
 
 
 def _about(given: Fields) -> str:
@@ -320,6 +335,20 @@ def _replan(day: PressDay, given: Fields) -> Said | PageQuestion:
     return PageQuestion("replan", "\n".join(rest_brief(day, rest)), _ways_on(day, rest), tap="replan")
 
 
+def _note(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Ask for a note and keep it, once; then log when it is met again."""
+    asked, answer, about = (given.get(key) for key in ("question", "answer", "about"))
+    if not isinstance(answer, str):
+        return PageQuestion(
+            "note", "Note: what is worth knowing next time", [("KEEP IT", TYPED), (BACK, None)], typed_words=True
+        )
+    if asked == "again" and isinstance(about, str):
+        return met_again(day, about, answer)
+    if day.state.notes and day.state.notes[-1].text == note_of(answer).text:
+        return Said("noted already", False)
+    return noted(day, answer)
+
+
 def _ways_on(day: PressDay, rest: Rest) -> Choices:
     """Return the ways on as the app names them, the columns of its list joined."""
     offered = choices(day, rest) if rest.ways else []
@@ -350,6 +379,7 @@ TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = 
     "undo": _undo,
     "people": _people,
     "replan": _replan,
+    "note": _note,
     "looks": _looks,
     "temperature": _temperature,
     "more": _of_more,

@@ -340,3 +340,22 @@ def test_a_device_that_only_looks_on_has_no_button_that_works(browser, shown):
             expect(page.locator(name)).to_be_hidden()
         page.locator("#more").click()
         assert page.locator("#ask-choices button").all_inner_texts() == ["TURN SOUND ON", "BACK"]
+
+
+def test_a_note_is_typed_with_letters_and_met_again_at_the_step_that_it_is_about(browser, shown):
+    shown.do(lambda: (shown.day.read_scale(1, "281"), shown.day.hardener_in(1)))
+    with page_of(browser, shown, "small phone") as page:
+        page.locator("#more").click()
+        for one in page.locator("#ask-choices button").all():
+            assert one.evaluate("e => e.scrollWidth <= e.clientWidth && e.scrollHeight <= e.clientHeight")
+        page.locator("#ask-choices button", has_text="NOTE").click()
+        entry = page.locator("#ask-entry")
+        expect(entry).to_be_focused()
+        assert entry.get_attribute("inputmode") == "text"
+        entry.fill(f"{HOSTILE} the left edge wants more mix")
+        page.locator("#ask-choices button", has_text="KEEP IT").click()
+        page.locator("#ask-choices button", has_text="yes: at").click()
+        until(page, lambda: shown.do(lambda: shown.day.state.carried))
+        assert shown.do(lambda: shown.day.state.notes[-1].text) == f"{HOSTILE} the left edge wants more mix"
+        page.locator("#temperature").click()
+        assert entry.is_hidden()

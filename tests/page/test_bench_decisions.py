@@ -6,6 +6,7 @@ import pytest
 from scripted_days import day_of, loses, mixes
 from simulate.shop import Day, desk_for, workshop
 
+from layup.bench.afterwards import noted, times_to_meet
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import HERE, LogSurface
 from layup.bench.doing import Question, undo
@@ -13,6 +14,7 @@ from layup.bench.forecast import out_likely_s
 from layup.bench.opening import begin
 from layup.bench.rest import choices, rest_brief, rest_or_why
 from layup.commands import serve
+from layup.errors import InputError
 from layup.page.taps import BACK, ChangedError, view_of
 from layup.page.taps import tap as tapped
 from layup.session.batch_events import PressClosed
@@ -66,7 +68,7 @@ def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_
     with pytest.raises(ChangedError, match=r"^$"):
         tap(day, "more", {"kind": "end"}, PHONE)
     assert day.log(PressClosed(), "").done
-    assert more_of(day) == ["PART IS OUT", "TEMPERATURE: TYPE IT", "END THE DAY"]
+    assert more_of(day) == ["PART IS OUT", "TEMPERATURE: TYPE IT", "NOTE", "END THE DAY"]
     asked = tap(day, "more", {"kind": "demould"}, PHONE)
     assert "pressure off first" in asked["question"]["title"]
     assert asked["question"]["title"].startswith("▲ By the estimate: LEAVE IT CLOSED, it is LIQUID still."), (
@@ -273,3 +275,27 @@ def test_a_page_beside_a_running_app_says_first_of_all_how_to_come_to_one_that_l
     assert serve.run(parser.parse_args(["--workshop", str(root)])) == 0
     assert "it may log" in capsys.readouterr().out
     assert shown.pop()["says"]["mode"] == ""
+
+
+# -- what is told --------------------------------------------------------------------------------------------------
+
+
+def test_a_note_is_typed_on_the_page_and_kept_once_and_may_be_met_again_next_time():
+    day, keys = day_of(), day_of()
+    mixes(1)(day)
+    mixes(1)(keys)
+    assert "NOTE" in more_of(day)
+    asked = tap(day, "note", {}, PHONE)
+    assert asked["question"]["typed_words"], "words, not a number"
+    assert words_of(asked) == ["KEEP IT", BACK]
+    said = tap(day, "note", {"question": "note", "answer": "the left edge wants more mix", "typed": True}, PHONE)
+    assert said["said"] == noted(keys, "the left edge wants more mix").words
+    assert day.state.notes[-1].text == "the left edge wants more mix"
+    again = tap(day, "note", {"question": "note", "answer": "the left edge wants more mix", "typed": True}, PHONE)
+    assert (again["done"], len(day.state.notes)) == (False, 1), "a tap that was not heard to arrive"
+    assert words_of(said) == [words for _, words in times_to_meet(day)]
+    step = day.state.step_now.plan.name
+    assert answer(day, said, "note", "yes: at")["done"]
+    assert [(one.text, one.step) for one in day.state.carried] == [("the left edge wants more mix", step)]
+    with pytest.raises(InputError, match="says nothing"):
+        tap(day, "note", {"question": "note", "answer": "  ", "typed": True}, PHONE)
