@@ -257,9 +257,9 @@ def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[st
 
 def _force_words(plan: Plan, press: Pressing) -> list[str]:
     """Return what the press carries, and over what area."""
-    each = " each" if plan.pieces > 1 else ""
+    over = "on each piece," if plan.pieces > 1 else "on"
     stated = "" if press.wanted_Pa is not None else "pressure not given: usual"
-    return [f"{force(press.force_N, '.1f')}{each} on {area(press.area_m2, '.2f')}", *filter(None, [stated])]
+    return [f"{force(press.force_N, '.1f')} {over} {area(press.area_m2, '.2f')}", *filter(None, [stated])]
 
 
 def _run_out(press: Pressing) -> str:
@@ -278,9 +278,10 @@ def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
     except LayupError as error:
         return hanging("! ", str(error), width)
     each, worst = force(press.force_N / row.count, ".1f"), f"{100 * row.lowest_share:.0f} %"
-    words = f"{row.count} {press.method}, {length(row.spacing_m)} apart, first {length(row.end_m)} from the end, {each}"
+    over = f"{press.method} over each piece" if plan.pieces > 1 else press.method
+    words = f"{row.count} {over}, {length(row.spacing_m)} apart, first {length(row.end_m)} from the end, {each}"
     enough = "enough" if row.lowest_share >= 1.0 - UNEVEN else "too little: more clamps, a stiffer caul"
-    lines = hanging("", f"{words} each; {worst} of the pressure at the worst place, {enough}", width)
+    lines = hanging("", f"{words} a {press.method[:-1]}; {worst} of the pressure at the worst place, {enough}", width)
     lines += hanging("", _board_words(plan), width)
     if words := overloaded_words(press, row.count, plan.closing.clamp_rating_N):
         lines += hanging("! ", words, width)

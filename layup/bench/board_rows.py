@@ -81,7 +81,7 @@ SECTIONS = {
         BoardField("closing.minutes", "Minutes", typed.minutes, "10"),
         BoardField("closing.target_pressure", "Pressure", "pressure", "100 kPa"),
         BoardField("closing.area", "on an area of", "area", "0.2 m^2"),
-        BoardField("closing.clamps", "Clamps", typed.whole, "14"),
+        BoardField("closing.clamps", "Clamps a piece", typed.whole, "14"),
         BoardField("closing.clamp_rating", "Each gives", "force", "2 kN"),
         BoardField("closing.caul", "Caul", str.strip, "plywood 18 mm", at_once=False),
         BoardField("closing.backing", "Backing, mould", str.strip, "plywood 30 mm", at_once=False),
@@ -204,7 +204,8 @@ def step_words(step: Mapping[str, Any]) -> str:
     own_words = "" if name.lower() == what.lower() else what
     channel = step.get("channel")
     section = f"{channel.get('width', '?')} x {channel.get('depth', '?')}" if isinstance(channel, dict) else ""
-    parts = (name, own_words, layers, step.get("width"), covers, step.get("volume"), section, colour_words(step))
+    holds = f"{step['volume']} a piece" if step.get("volume") else ""
+    parts = (name, own_words, layers, step.get("width"), covers, holds, section, colour_words(step))
     return " · ".join(str(each) for each in parts if each)
 
 

@@ -269,7 +269,7 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
         apart = f"{length(clamps.spacing_m)} apart, the first {length(clamps.end_m)} from the end"
         rows += [
             ("clamps", str(clamps.count), apart),
-            ("each", force(row.each_N, ".2f"), pull_words(row.each_N).partition(", ")[2]),
+            (f"a {press.method[:-1]}", force(row.each_N, ".2f"), pull_words(row.each_N).partition(", ")[2]),
             ("evenness", f"{100 * clamps.lowest_share:.0f} %", f"at worst, {100 * clamps.highest_share:.0f} % at best"),
             ("order", "", " ".join(map(str, clamp_order(clamps.count)))),
         ]

@@ -112,10 +112,10 @@ class ClosingTable(CoreTable):
         default="clamps", description="clamps, bolts, bladder or bag"
     )
     minutes: Minutes = Field(default=10.0, description="how long it takes one pair of hands, for all pieces")
-    area: Area | None = optional("the area under pressure, where it is not the outline's")
+    area: Area | None = optional("the area under pressure of one piece, where it is not the outline's")
     target_pressure: Pressure | None = optional("the pressure wanted on the part")
     clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = optional(
-        "how many clamps or bolts there are"
+        "how many clamps or bolts there are over one piece"
     )
     clamp_rating: Force | None = optional("the most that one clamp or bolt may give; without it, that is not checked")
     caul: BoardTable | None = optional(

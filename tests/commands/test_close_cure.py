@@ -371,4 +371,5 @@ def test_close_says_what_a_foam_mould_does_overnight_and_what_curved_ends_need(a
     assert row + 2.0 * data["curved_end_N"] == pytest.approx(data["force_N"])
     _, text = ask(close, "board", as_json=False)
     assert "on each curved end" in text
+    assert f"a clamp {data['clamps']['force_each_N'] / 1000.0:.2f} kN" in " ".join(text.split())
     assert "foam creeps under 100 kPa: for a night it bears 72 kPa" in " ".join(text.split())

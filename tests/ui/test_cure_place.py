@@ -65,7 +65,7 @@ async def test_before_closing_it_says_pressure_checks_and_what_to_mind(shop):
         assert app.query_one("#cure-clock", BigDigits).value == "100"
         beside = words(app, "#cure-now")
         assert beside.startswith(f"kPa {plan.closing.method}")
-        assert "17.1 kN each" in beside
+        assert "17.1 kN on each piece, 0.17 m²" in beside
         assert "[ ] Press tried" in body(app)
         assert "A bladder is a pressure vessel" in body(app)
         assert any("Bladder held 100 kPa" in line for line in app.place.details()), "in full where all else is"
@@ -81,8 +81,9 @@ async def test_clamps_show_their_row_and_their_order(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "p")
         text = " ".join(body(app).split())
-        assert "clamps, " in text
-        assert "mm apart" in text
+        row = re.search(r"(\d+) clamps over each piece, \d+ mm apart, .* ([0-9.]+) kN a clamp;", text)
+        assert row is not None
+        assert int(row[1]) * float(row[2]) == pytest.approx(17.1, abs=0.05 * int(row[1]))
         assert "order " in text
         assert "of the pressure at the worst place" in text
         assert "Clamps hold energy" in text

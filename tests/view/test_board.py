@@ -768,3 +768,12 @@ def test_a_mould_s_foam_keeps_what_its_maker_lets_it_bear(shop):
     assert board.data["closing"]["foam"] == before
     assert put(board, "closing.foam", "60 mm 35 kg/m3 45 C") == ""
     assert board.data["closing"]["foam"] == {"thickness": "60 mm", "density": "35 kg/m^3", "hottest": "45 degC"}
+
+
+def test_a_form_says_that_clamps_area_and_a_casts_volume_are_of_one_piece(shop):
+    board = BoardDraft(shop, "touring-skis")
+    rows = {row.name: row for row in board.rows()}
+    assert rows["closing.clamps"].label == "Clamps a piece"
+    assert "over one piece" in rows["closing.clamps"].meaning
+    assert "of one piece" in rows["closing.area"].meaning
+    assert any("· 320 ml a piece" in row.value for row in board.rows() if row.kind == "step")
