@@ -7,6 +7,7 @@ import json
 import os
 import shutil
 import threading
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -18,8 +19,9 @@ from layup.app.app import LayupApp
 from layup.app.mix import MixPlace
 from layup.app.prompts import Choose, Page
 from layup.bench.opening import open_day
+from layup.bench.planner import Planner
 from layup.files.durable import JOURNAL, PLAN, RESIN_COPY
-from layup.session.archive import running_days
+from layup.session.archive import running_days, what_can_be_read
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead
 from layup.session.folder import LOCK_NAME
@@ -141,14 +143,24 @@ def spoil(path: Path, how: str) -> None:
 
 @pytest.mark.parametrize("name", [PLAN, RESIN_COPY])
 @pytest.mark.parametrize("how", ["missing", "garbled", "empty", "a folder"])
-async def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from_and_says_so(shop, clock, folder, name, how):
+def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from(shop, clock, folder, name, how):
     spoil(folder / name, how)
+    clock.advance(60.0)
+    with closing(open_day(Planner(shop), None, clock).day) as day:
+        assert day.folder == folder
+        assert not day.watching
+        assert day.greeting.startswith(f"▲ {name} cannot be read: ")
+        assert day.unknown == {}
+        assert day.alive[1].over_s.low > 600.0
+
+
+@pytest.mark.parametrize("name", [PLAN, RESIN_COPY])
+async def test_a_day_without_its_copy_is_on_the_bench_and_says_so(shop, clock, folder, name):
+    spoil(folder / name, "garbled")
     clock.advance(60.0)
     async with running(shop, clock=clock) as (app, pilot):
         assert on_the_bench(app, folder)
         assert said(app).startswith(f"▲ {name} cannot be read: ")
-        assert app.day.unknown == {}
-        assert app.day.alive[1].over_s.low > 600.0
         await press(app, pilot, "o", "y")
         assert words(app, "#top").startswith("PRESS BY ")
 
@@ -236,7 +248,20 @@ def damaged(folder: Path, how: str) -> None:
 HOW = ["empty", "a byte of line 1", "zeros", "a folder", "a pipe"]
 
 
-@pytest.mark.parametrize(("how", "by_name"), [*((how, False) for how in HOW), ("empty", True), (HOW[1], True)])
+@pytest.mark.parametrize("how", HOW)
+def test_of_a_day_that_cannot_be_opened_it_is_told_why_and_what_can_be_read(shop, clock, folder, how):
+    damaged(folder, how)
+    opened = open_day(Planner(shop), None, clock)
+    assert opened.day is None
+    (day,) = opened.others
+    assert f"▲ {folder.name}: cannot be opened" in day.words
+    told = "\n".join(what_can_be_read(day))
+    assert "entries can be read" in told
+    assert ("nothing in it can be read" in told) == (how in ("empty", "zeros"))
+
+
+@pytest.mark.parametrize("how", HOW[:2])
+@pytest.mark.parametrize("by_name", [False, True])
 async def test_a_day_that_cannot_be_opened_is_named_with_why_and_what_can_be_read(shop, clock, folder, how, by_name):
     damaged(folder, how)
     async with running(shop, clock=clock, session=folder if by_name else None) as (app, pilot):
@@ -248,7 +273,7 @@ async def test_a_day_that_cannot_be_opened_is_named_with_why_and_what_can_be_rea
         assert app.screen.title_text == f"{folder.name} cannot be opened"
         body = app.screen.body.plain
         assert "entries can be read" in body
-        assert ("nothing in it can be read" in body) == (how in ("empty", "zeros"))
+        assert ("nothing in it can be read" in body) == (how == "empty")
         if how == "a byte of line 1":
             assert f"{JOURNAL}:1: the line cannot be read" in body
             assert "batch 1" in body, "the good lines behind it are told"
