@@ -8,6 +8,7 @@ moment needed the next one uses.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -138,9 +139,14 @@ class Replay:
         self._source.go_to(at_s)  # the wall clock and the session's age drift apart: that of the moment itself counts
         return told_s(text, until_s, self.day.moment(until_s))
 
+    def go_to(self, at_s: float) -> PressDay:
+        """Return the day as it stood so long after the session started."""
+        self._source.go_to(at_s)
+        return self.day
+
     def view_at(self, at_s: float) -> BenchView:
         """Return the bench as a surface showed it so long after the session started."""
-        self._source.go_to(at_s)
+        self.go_to(at_s)
         if not self._windowed and self.day.state.air and self.day.state.closed_s is None:
             self.day.window_K, self._windowed = window_of(self.day), True
         self._look_at_cure(at_s)
@@ -217,14 +223,30 @@ def _and(words: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
+_LAST: deque[tuple[object, Decided | None]] = deque(maxlen=4)
+
+
 def decided(replay: Replay, found: Review) -> Decided | None:
     """Return when a day was decided, by bisection over its minutes; None where nothing was too late or wrong for good.
 
     That is the first minute at which neither the plan of the day, nor a planner's change, nor fresh mix for what stands
     in the cups, nor closing over what is laid was still in time; or, if that came first, the moment at which mix past
     thickening or off ratio went on the part. A day told from memory has none. A way that is lost stays lost while the
-    clocks run on, so that halving the minutes finds the last one that had one.
+    clocks run on, so that halving the minutes finds the last one that had one. The last few are kept: list and opened
+    day of the Logbook ask for the same one in turn.
     """
+    day = replay.day
+    if not day.is_known:
+        return _decided(replay, found)
+    asked = replay.whole, day.plan, day.sheet, day.calibration, found.track, found.findings
+    for known, turned in tuple(_LAST):
+        if known == asked:
+            return turned
+    _LAST.append((asked, turned := _decided(replay, found)))
+    return turned
+
+
+def _decided(replay: Replay, found: Review) -> Decided | None:
     track = found.track
     if track is None or track.contact_s is None or found.kept.state.recalled is not None:
         return None  # of a day from memory nobody told a minute so exactly
@@ -237,9 +259,8 @@ def decided(replay: Replay, found: Review) -> Decided | None:
 
     def way(minute: int) -> str:
         if minute not in known:
-            replay.view_at(MINUTE_S * minute)
             try:
-                known[minute] = next(ways_left(replay.day), "")
+                known[minute] = next(ways_left(replay.go_to(MINUTE_S * minute)), "")
             except LayupError:  # a batch beyond the model: nobody could plan on
                 known[minute] = ""
         return known[minute]
