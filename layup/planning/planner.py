@@ -192,9 +192,12 @@ def clocks_at(result: PlanResult, job: Job, shop: Shop) -> LifeTable:
 
 def clocks_in(result: PlanResult, job: Job, shops: Sequence[Shop]) -> tuple[LifeTable, ...]:
     """Return the clocks of a plan's resin in many shops, which costs little more than in one."""
+    return _clocks(for_part(result.calibration, result.plan), job, shops)
+
+
+def _clocks(resin: Calibration, job: Job, shops: Sequence[Shop]) -> tuple[LifeTable, ...]:
     lightest, heaviest = job.masses_g
     dry = [replace(shop, relative_humidity=None) for shop in shops]  # no life depends on it: tabulated once
-    resin = for_part(result.calibration, result.plan)
     return life_tables([VesselResin(resin, shop, CUP) for shop in dry], lightest, heaviest)
 
 
@@ -269,25 +272,33 @@ def temperature_window(
     """
     require_between("hottest shop", hottest_K, coldest_K, 333.15, unit="K", open_low=True)
     require_between("temperatures to try", samples, 2, 1000)
-    limits = cold_limits(result)
+    resin = for_part(result.calibration, result.plan)
+    temperatures_K = tuple(coldest_K + (hottest_K - coldest_K) * i / (samples - 1) for i in range(samples))
+    return _window(result.job, resin, result.shop, cold_limits(result), temperatures_K)
+
+
+@lru_cache(maxsize=64)
+def _window(
+    job: Job, resin: Calibration, shop: Shop, limits: tuple[ColdLimit, ...], temperatures_K: tuple[float, ...]
+) -> Window:
+    """Return the window of a job; the last ones are kept, for a dial that is turned back and for who asks next."""
 
     def clocks_of(temperatures_K: Sequence[float]) -> tuple[LifeTable, ...]:
-        return clocks_in(result, result.job, [replace(result.shop, temperature_K=kelvin) for kelvin in temperatures_K])
+        return _clocks(resin, job, [replace(shop, temperature_K=kelvin) for kelvin in temperatures_K])
 
     def fitting(temperatures_K: Sequence[float]) -> int:
         """Return how many of some temperatures fit, from the first on, by bisection."""
         clocks = clocks_of(temperatures_K)
-        return bisect_left(clocks, True, key=lambda each: not split_batches(result.job, each).fits)
+        return bisect_left(clocks, True, key=lambda each: not split_batches(job, each).fits)
 
     found = []
-    temperatures_K = [coldest_K + (hottest_K - coldest_K) * i / (samples - 1) for i in range(samples)]
     for temperature_K, clocks in zip(temperatures_K, clocks_of(temperatures_K), strict=True):
-        split = split_batches(result.job, clocks)
+        split = split_batches(job, clocks)
         limit = split.limit.kind if split.limit else None
-        works = split.fits and not _unmet(limits, replace(result.shop, temperature_K=temperature_K))
+        works = split.fits and not _unmet(limits, replace(shop, temperature_K=temperature_K))
         found.append(Sample(temperature_K, split.slack_s, limit, len(split.batches), works, bool(tight_spare(split))))
-    low, high = _interval(found, result.shop.temperature_K, limits, fitting)
-    return Window(tuple(found), result.shop.temperature_K, low, high, limits)
+    low, high = _interval(found, shop.temperature_K, limits, fitting)
+    return Window(tuple(found), shop.temperature_K, low, high, limits)
 
 
 def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
