@@ -53,7 +53,7 @@ from layup.files.fields import (
     optional,
     printable,
 )
-from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
+from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml, understood
 from layup.units import in_hours, in_minutes, mass, temperature, temperature_change
 
 # -- chemistries that no law here knows -------------------------------------------------------------------------------
@@ -363,8 +363,7 @@ def load_resin(path: Path) -> tuple[Datasheet | None, list[Problem]]:
     The id must equal the file's stem, except in a session's copy, resin.toml. Raises StorageError where the file
     cannot be read.
     """
-    document = read_toml(path)
-    return (None, [document]) if isinstance(document, Problem) else _judged(document, path)
+    return understood(path, _judged)
 
 
 def check_resin(path: Path) -> list[Problem]:

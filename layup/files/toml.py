@@ -12,10 +12,11 @@ import re
 import stat
 import tomllib
 from bisect import bisect_right
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, BinaryIO, get_args, get_origin
 
@@ -94,7 +95,18 @@ def read_toml(path: Path) -> Document | Problem:
 
     Raises StorageError where there is no file, or none that can be read.
     """
-    file = str(path) if str(path).isprintable() else ascii(str(path))
+    text = read_text(path)
+    return text if isinstance(text, Problem) else parse_toml(text, shown(path))
+
+
+def shown(path: Path) -> str:
+    """Return a path as it can be printed."""
+    return str(path) if str(path).isprintable() else ascii(str(path))
+
+
+def read_text(path: Path) -> str | Problem:
+    """Return what stands in a TOML file; that it is no text comes back as a Problem. Raises as `read_toml`."""
+    file = shown(path)
     try:
         raw = read_plain(path, most=LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a name that no file can have
@@ -104,11 +116,10 @@ def read_toml(path: Path) -> Document | Problem:
     if len(raw) > LARGEST_FILE_BYTES:
         return Problem(file, 1, "", "is larger than 1 MB", "this is no resin or plan file")
     try:
-        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
+        return raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         return Problem(file, line, "", f"is not UTF-8 text (byte {raw[error.start]:#04x})", "save it as UTF-8")
-    return parse_toml(text, file)
 
 
 def parse_toml(text: str, file: str) -> Document | Problem:
@@ -144,6 +155,23 @@ def _place(message: str, text: str) -> tuple[str, int]:
     match = re.match(r"line (\d+)", place)
     last = text.rstrip("\n").count("\n") + 1
     return (words or message)[:1].lower() + (words or message)[1:], int(match[1]) if match else last
+
+
+Judge = Callable[[Document, Path], tuple[Any, list[Problem]]]  # Any: what a document comes to, beside its problems
+
+
+def understood(path: Path, judge: Judge) -> tuple[Any, list[Problem]]:
+    """Return what a file comes to by a judge who asks no more than its text and its name. Raises as `read_toml`."""
+    text = read_text(path)
+    value, problems = (None, [text]) if isinstance(text, Problem) else _understood(text, path.name, judge)
+    return value, [problem._replace(file=shown(path)) for problem in problems]
+
+
+@lru_cache(maxsize=64)
+def _understood(text: str, name: str, judge: Judge) -> tuple[Any, list[Problem]]:
+    """Return what a text comes to, without its place; the last ones are kept, as many ask for the same in turn."""
+    document = parse_toml(text, name)
+    return (None, [document]) if isinstance(document, Problem) else judge(document, Path(name))
 
 
 def key_lines(text: str) -> dict[KeyPath, int]:
