@@ -245,7 +245,7 @@ def _pour_lines(day: PressDay, way: WayOn) -> list[str]:
     """Return the clock of each pour that is left, as soon as it can be."""
     (left,) = (event for event in way.change.events if isinstance(event, Replanned))
     return [
-        f"pour {pour.batch:<3} {mass(pour.mass_g)}  hardener ≈ {day.clock_time(mix_s)}  out by {day.clock_time(by_s)}"
+        f"pour {pour.batch:<3} {mass(pour.mass_g)}  hardener ≈ {day.clock_time(mix_s)}  empty by {day.clock_time(by_s)}"
         for pour, (mix_s, by_s) in zip(left.batches, clocks_of_pours(day, left.batches), strict=True)
     ]
 

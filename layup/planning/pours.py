@@ -138,7 +138,7 @@ class Cast:
         if each_g > self.largest_g or takes_s > self.due_s(each_g):
             return
         more = "" if fewer else f", {mass(count * (each_g - self.loss_g) - self.net_g)} more in all"
-        times = f"out after {countdown(takes_s)}, due {countdown(self.due_s(each_g))}"
+        times = f"empty after {countdown(takes_s)}, due {countdown(self.due_s(each_g))} (min:s)"
         yield f"A bigger pour: {fewer or count} of {mass(each_g)}{more}; {times}."
 
     def _divided(self, lighter: tuple[Pour, ...]) -> Iterator[str]:

@@ -225,7 +225,8 @@ def _pour_order(result: PlanResult) -> tuple[DayLine, ...]:
         for pour in casting.pours:
             number += 1
             colours = "-".join(name for name, _ in pour.pigments_g)
-            clock = f"hardener {countdown(starts_s + pour.mix_s)}, out by {countdown(starts_s + pour.due_s)}"
+            mixed, due = countdown(starts_s + pour.mix_s), countdown(starts_s + pour.due_s)
+            clock = f"hardener in at {mixed}, cup empty by {due} (min:s)"
             times = starts_s + pour.weigh_s, starts_s + pour.poured_s
             what = f"POUR {number} {colours}".rstrip()
             lines.append(DayLine(*times, what, f"{mass(pour.mass_g)}, {clock}", "", number))
@@ -274,7 +275,7 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
                 if starts_s + pour.weigh_s
                 else "Weigh it first.",
                 f"Hardener in at {countdown(starts_s + pour.mix_s)}, pour at {countdown(starts_s + pour.pour_s)}, "
-                f"cup empty by {countdown(starts_s + pour.due_s)}.",
+                f"cup empty by {countdown(starts_s + pour.due_s)} (min:s).",
                 *([f"Pour it onto the last until {countdown(starts_s + pour.closes_s)}."] if pour.number > 1 else []),
                 *_cup(sheet),
             ]

@@ -1,5 +1,7 @@
 """The demo opens where its countdowns can be seen: on a press day for play, in the throwaway copy only."""
 
+import re
+
 from app_driver import press, running, said, settled, words
 
 from layup.app.prompts import Choose
@@ -69,8 +71,10 @@ async def test_stack_shows_the_pours_of_a_casting_day_and_goes_back_to_the_press
         async with running(root, size=(120, 36)) as (app, pilot):
             await press(app, pilot, "8")
             shown = words(app, "#stack-batches")
-            assert shown.lstrip().startswith("1 ")
-            assert "out by" in shown
+            first, *pours = shown.strip().splitlines()
+            assert first.strip() == "min:s from the first weighing", "2:00 is no time of the day, and no two hours"
+            assert re.fullmatch(r" *1 \d+ g mix at 2:00, cup empty by \d+:\d\d", pours[0])
+            assert "out by" not in shown, "a part comes out of the mould, a cup is empty"
             assert "no batches" not in shown
             assert words(app, "#stack-picture").strip() == ""
             assert "TOTAL 0" not in words(app, "#stack-steps")
