@@ -124,7 +124,7 @@ async def test_the_share_of_fibre_is_needed_by_name_until_a_stack_without_cloth_
         await press(app, pilot, "ctrl+s")
         assert form.here.label == "Fibre"
         shown = text_in(app, form.region)
-        assert "Such" not in shown and "target" not in shown and "{" not in shown
+        assert not [words for words in ("Such", "target", "{") if words in shown]
         await type_lines(app, pilot, "60")
         assert "ready" in words(app, "#form-title")
         await press(app, pilot, "ctrl+z")
