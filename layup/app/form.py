@@ -410,7 +410,7 @@ class Form(Dialog[str | None]):
         self.query_one("#form-ways", Static).update(Text(in_pieces(ways, body_width, "   ")[0]))
         space = body_width - 1 - (width if wide else 0)
         if wide or self.has_class("-looking"):
-            of_before = self._waits and of.still_said(self._before.text, self.data)
+            of_before = self._waits and self._before.stands and of.still_said(self._before.text, self.data)
             judged = replace(self.judged, figures=self._before.figures) if of_before else self.judged
             self.query_one("#form-beside", Static).update(self.beside(judged, space, rows))
 

@@ -142,6 +142,7 @@ async def test_widths_in_centimetres_typed_bare_are_doubted_at_their_line(shop):
         form = app.screen
         await type_lines(app, pilot, "Board", "slow", "1", "2", "20", "60", "1720", "17 cm 6.0/6.6", "92 cm 4.5/4.7")
         assert "1 odd" in words(app, "#form-title")
+        assert words(app, "#form-beside").splitlines()[0] == "No verdict yet, it needs: stack", "the outline stands"
         assert form._placed()[at_path(form, "outline", "stations", 0)].warning
         assert "! 13 mm wide on 1720 mm? a sketch may" in words(app, "#form-above")
 
