@@ -105,9 +105,10 @@ class BoardForm(Form):
                 wrong = next((f": {each.message}" for each in problems if not each.warning), "")
                 needs = f", it needs: {wants}" if wants else wrong
                 return FormJudgement(text, problems, _Answer(f"No verdict yet{needs}"))
-            wet = (getattr(step, "layers", 1) for step in plan.steps if step.kind in ("fabric", "bond"))
-            if plan.lays and sum(wet) < LEAST_WET:
-                return FormJudgement(text, problems, _Answer("No verdict yet: add plies"))
+            wet = sum(getattr(step, "layers", 1) for step in plan.steps if step.kind in ("fabric", "bond"))
+            if wet < LEAST_WET and (wet or not any(step.kind == "cast" for step in plan.steps)):
+                why = "add plies" if wet else "nothing to wet"
+                return FormJudgement(text, problems, _Answer(f"No verdict yet: {why}"))
             desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
             words = verdict_words(figures, desk.fit(figures))
         except LayupError as error:

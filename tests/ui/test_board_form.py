@@ -345,12 +345,14 @@ async def test_undo_first_clears_what_was_refused_and_then_goes_to_what_it_took_
         assert form.row.path == ("steps", 0)
 
 
-async def test_a_base_alone_has_no_verdict_and_says_what_to_add(shop):
+@pytest.mark.parametrize(("base", "why"), [("base", "add plies"), ("base 0 g/m2", "nothing to wet")])
+async def test_a_base_alone_has_no_verdict_and_says_what_to_add(shop, base, why):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")
-        await type_lines(app, pilot, *SKETCH[:11], "base")
-        assert words(app, "#form-beside").startswith("No verdict yet: add plies")
-        await type_lines(app, pilot, "tri 750")
+        await type_lines(app, pilot, *SKETCH[:11], base)
+        assert words(app, "#form-beside").startswith(f"No verdict yet: {why}")
+        assert "batches" not in words(app, "#form-beside")
+        await type_lines(app, pilot, "tri 750 x2")
         assert words(app, "#form-beside")[2:].startswith(("FITS", "TIGHT"))
 
 
