@@ -30,7 +30,8 @@ _NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _SUM = re.compile(rf"(?:{_NUMBER}\s*[A-Za-z'\"]+\s*){{2,}}")
 _PART = re.compile(rf"({_NUMBER})\s*([A-Za-z'\"]+)")
 _FIRST_NUMBER = re.compile(rf"\s*({_NUMBER})\s*(.*)", re.DOTALL)
-_HOURS = re.compile(r"([0-9]{1,3}):([0-5][0-9])")
+_HOURS = re.compile(r"^([0-9]{1,3})\s*h\s*([0-5]?[0-9])$")
+_CLOCK = re.compile(r"([0-9]{1,3}):([0-5][0-9])")
 _FACTOR = r"[A-Za-z_]+(?:\^-?[1-4])?"
 _PRODUCT = re.compile(rf"(?:1?/)?{_FACTOR}(?:[*/ ]{_FACTOR})*")
 _OPERATOR = re.compile(r" ?([*/^]) ?")
@@ -41,13 +42,15 @@ _AMBIGUOUS_VOLUMES = ("fl oz", "floz", "gal", "gallon", "gallons")
 
 
 def parse(text: str, dimension: str, *, where: str = "") -> float:
-    """Read `text` ("6 oz/yd^2", "25 degC", "1 h 30 min") as a float in the core's unit for `dimension`.
+    """Read `text` ("6 oz/yd^2", "25 degC", "1 h 30 min", "1 h 30") as a float in the core's unit for `dimension`.
 
     Raises InputError, and nothing else, when the text is not a quantity of that dimension.
     """
     kind = DIMENSIONS[dimension]
     where = where or kind.name.partition(" ")[2]
     plain = _plain(text, kind, where)
+    if dimension == "time":
+        plain = _HOURS.sub(r"\1 h \2 min", plain)
     try:
         value = _sum_of_parts(plain, dimension) if kind.adds_up else None
         if value is None:
@@ -65,11 +68,11 @@ def parse(text: str, dimension: str, *, where: str = "") -> float:
 def spelled(text: str, dimension: str, *, bare_unit: str = "") -> str:
     """Return a quantity that was typed as a file has it: "45min", "0:45" and a bare 45 are "45 min", 77F is "77 degF".
 
-    A bare number is in `bare_unit`, else in the unit that people see.
+    Hours and minutes, 1:50 or 1h50, are "1 h 50 min". A bare number is in `bare_unit`, else in the unit that people see.
     Raises InputError as `parse` does.
     """
     plain = text.strip()
-    hours = _HOURS.fullmatch(plain) if dimension == "time" else None
+    hours = _CLOCK.fullmatch(plain) or _HOURS.fullmatch(plain) if dimension == "time" else None
     if hours:
         parts = ((int(hours[1]), "h"), (int(hours[2]), "min"))
         plain = " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 min"

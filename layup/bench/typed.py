@@ -105,8 +105,10 @@ def number(text: str) -> int | float:
         raise InputError("number", "is none", value=text.strip(), allowed="write 12.50") from None
 
 
+_AND_MINUTES = r"h\s*[0-5]?\d(?:\s*min\w*|(?![.,]?\d|\s*(?:°|deg|[CF]\b|k?g\b|oz\b|m?Pa|cP)))"
+"""After the hours of "1 h 50", whose 50 has no unit of its own."""
 _TOLD = re.compile(
-    rf"(?P<number>{NUMBER})\s*(?:(?P<temperature>°\s?[CF]|deg\s?[CF]|[CF])|(?P<time>h|hours?|min\w*|d|days?)"
+    rf"(?P<number>{NUMBER})\s*(?:(?P<temperature>°\s?[CF]|deg\s?[CF]|[CF])|(?P<time>{_AND_MINUTES}|h|hours?|min\w*|d|days?)"
     r"|(?P<mass>k?g|oz|grams?)|(?P<value>mPa[ .*·]?s|Pa[ .*·]?s|cP|cps))(?![A-Za-z/])"
 )
 _ENDS = {"gel": "gel", "thick": "thickening", "doubl": "viscosity doubled"}

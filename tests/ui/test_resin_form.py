@@ -21,6 +21,7 @@ from layup.app.form import Form
 from layup.app.form_fields import Asked, placed
 from layup.app.prompts import Choose
 from layup.app.resin_form import ResinForm
+from layup.bench.typed import told
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.uncertainty import Band
@@ -62,7 +63,11 @@ async def new_form(folder: Path) -> AsyncIterator[tuple[LayupApp, Pilot[None], R
     ("kind", "typed", "value"),
     [
         *(("time", typed, "45 min") for typed in ("45 min", "45min", "0:45", "45")),
-        *(("time", typed, value) for typed, value in (("1:30", "1 h 30 min"), ("2,5h", "2.5 h"))),
+        *(
+            ("time", typed, value)
+            for typed, value in (("1:30", "1 h 30 min"), ("1h50", "1 h 50 min"), ("2 h 5", "2 h 5 min"))
+        ),
+        ("time", "2,5h", "2.5 h"),
         *(
             ("temperature", typed, value)
             for typed, value in (("25C", "25 degC"), ("77F", "77 degF"), ("25", "25 degC"))
@@ -122,6 +127,21 @@ def test_a_ratio_by_volume_is_checked_against_the_one_by_weight_and_the_densitie
     odd = [each.message for each in judged.problems]
     assert odd == ([] if fits else [f"100:{parts} by volume? weight and densities give 100:38"])
     assert (f"100:{parts} by volume fits" in judged.figures[1]) is fits
+
+
+@pytest.mark.parametrize(
+    ("typed", "time", "temperature"),
+    [
+        ("1 h 50 at 25 °C", "1 h 50 min", "25 degC"),
+        ("1h50, 25C", "1 h 50 min", "25 degC"),
+        ("1 h 30 min 25 °C", "1 h 30 min", "25 degC"),
+        ("2 h 25 °C", "2 h", "25 degC"),
+        ("2 h, 25C", "2 h", "25 degC"),
+        ("45 min at 25 °C", "45 min", "25 degC"),
+    ],
+)
+def test_hours_and_minutes_of_a_line_are_one_time(typed: str, time: str, temperature: str) -> None:
+    assert told(typed) == {"time": time, "temperature": temperature}
 
 
 def test_each_field_says_in_eight_words_at_most_why_it_matters(tmp_path: Path) -> None:
