@@ -68,7 +68,7 @@ def parse(text: str, dimension: str, *, where: str = "") -> float:
 def spelled(text: str, dimension: str, *, bare_unit: str = "") -> str:
     """Return a quantity that was typed as a file has it: "45min", "0:45" and a bare 45 are "45 min", 77F is "77 degF".
 
-    Hours and minutes, 1:50 or 1h50, are "1 h 50 min". A bare number is in `bare_unit`, else in the unit that people see.
+    Hours and minutes, 1:50 or 1h50, are "1 h 50 min"; a bare number is in `bare_unit`, else in the unit people see.
     Raises InputError as `parse` does.
     """
     plain = text.strip()

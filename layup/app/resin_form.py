@@ -318,7 +318,9 @@ class ResinForm(Form):
         if sheet is None:
             import_module("numpy")  # meanwhile, so that the first curve is not late
             wrong = [each for each in problems if not each.warning and not each.message.endswith(MISSING)]
-            return FormJudgement(text, tuple(problems), _no_curve(wrong[0]) if wrong else None)
+            return FormJudgement(
+                text, tuple(problems), _no_curve(wrong[0], self.asked(document.data)) if wrong else None
+            )
         point = sheet.pot_lives[0]
         odd, by_volume = _volume_checked(sheet, self._by_volume)
         problems += odd
@@ -365,8 +367,9 @@ def _sheet_words(sheet: Datasheet, curves: LifeCurves) -> str:
     return f"sheet: {minutes(point.time_s)} {ends}; curve: {minutes(likely_s)} until thick{between}"
 
 
-def _no_curve(problem: Problem) -> str:
-    """Say why there is no curve, with the name of what is wrong once."""
-    name = problem.key.rpartition(".")[2].replace("_", " ")
+def _no_curve(problem: Problem, fields: Sequence[Asked]) -> str:
+    """Say why there is no curve, with the name of what is wrong once: its field's, or its table's."""
+    table = re.sub(r"\[\d+\]", "", problem.key.rpartition(".")[2]).replace("_", " ")
+    name = next((each.called for each in fields if problem.key in each.keys), table)
     said = problem.message if problem.message.startswith(name.partition(" ")[0]) else f"{name} {problem.message}"
     return f"No curve: {said}"

@@ -335,6 +335,25 @@ async def test_no_curve_stays_of_a_number_that_was_corrected(tmp_path: Path) -> 
         assert "42 min to 50" in words_of(app, "#form-beside")
 
 
+@pytest.mark.parametrize(
+    ("at", "reached", "field"),
+    [("150", None, "Temperature"), ("60", "50", "Mix reached"), ("25", "250", "Mix reached")],
+)
+async def test_a_temperature_of_a_pot_life_is_wrong_at_its_own_field_and_beside_by_its_name(
+    tmp_path: Path, at: str, reached: str | None, field: str
+) -> None:
+    async with new_form(tmp_path) as (app, pilot, form):
+        type_blind(
+            app, "W 24", "100/30", "w", "40", "150", at, "g" if reached is None else "tt", *filter(None, [reached])
+        )
+        await press(app, pilot, "down")
+        type_blind(app, "1.1")
+        await press(app, pilot)
+        assert [form.fields[place].label for place in form._placed()] == [field]
+        beside = " ".join(words_of(app, "#form-beside").split())
+        assert beside.startswith(f"No curve: {field} is out of range ({reached or at} ")
+
+
 async def test_a_group_that_is_half_typed_is_not_called_wrong_before_its_end(tmp_path: Path) -> None:
     async with new_form(tmp_path) as (app, pilot, form):
         for words in ("W 24", "100/30", "w", "40", "100", "25", "g"):
