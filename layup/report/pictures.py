@@ -274,9 +274,9 @@ def pour_lines(result: PlanResult) -> list[str]:
         starts_s = casting.starts_s or 0.0
         for pour in casting.pours:
             colours = "-".join(name for name, _ in pour.pigments_g)
-            times = f"mix at {countdown(starts_s + pour.mix_s)}, cup empty by {countdown(starts_s + pour.due_s)}"
+            times = f"mix at {countdown(starts_s + pour.mix_s)}, empty by {countdown(starts_s + pour.due_s)}"
             lines.append(" ".join(filter(None, (f"{len(lines) + 1}", mass(pour.mass_g), colours, times))))
-    return ["min:s from the first weighing", *lines] if lines else ["no pours"]
+    return ["cups, min:s from the first weighing", *lines] if lines else ["no pours"]
 
 
 # -- life curves -------------------------------------------------------------------------------------------------------
