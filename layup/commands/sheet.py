@@ -92,7 +92,7 @@ def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
         lines += hanging("- ", words, width)
     lines += ["", *sheet.days] if sheet.days else []
     if sheet.order:
-        lines += ["", START, *_order_lines(sheet.order, width)]
+        lines += ["", START, *filter(None, [sheet.hands]), *_order_lines(sheet.order, width)]
     if sheet.cuts:
         lines += ["", *cut_lines(sheet.cuts, width=width)]
     for name, items in sheet.groups:
@@ -119,7 +119,7 @@ def _order_lines(order: tuple[DayLine, ...], width: int) -> list[str]:
 
 def _batch_lines(batch: BatchSheet) -> list[str]:
     rows = [
-        (str(place), pour.component.upper(), f"to {pour.shows}", pour.adds, pour.within, pour.tare)
+        (str(place), pour.component.upper(), pour.tare, f"to {pour.shows}", pour.adds, pour.within)
         for place, pour in enumerate(batch.pours, 1)
     ]
     pours = table_lines(("",) * 6, rows, left="llrlll", indent=2)

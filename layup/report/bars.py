@@ -306,14 +306,17 @@ def table_lines(
     """Return a table as lines: no head where all of `heads` are empty; `left` names the columns of words by letters.
 
     `left` has one character a column, "l" for words, anything else for numbers; columns beyond it hold numbers. Two
-    blanks stand between columns, and words too long for `width` columns in all are cut with an ellipsis.
+    blanks stand between columns, and words too long for `width` columns in all are cut with an ellipsis. A column with
+    a head and nothing below it is left out.
     """
+    rows = [*rows]
+    shown = [place for place, head in enumerate(heads) if not head or not rows or any(row[place] for row in rows)]
     table = Table(box=None, show_header=any(heads), header_style="", pad_edge=False, padding=(0, 2, 0, 0))
-    for place, head in enumerate(heads):
+    for place in shown:
         words = left[place : place + 1] == "l"
-        table.add_column(head, justify="left" if words else "right", no_wrap=True, overflow="ellipsis")
+        table.add_column(heads[place], justify="left" if words else "right", no_wrap=True, overflow="ellipsis")
     for row in rows:
-        table.add_row(*row)
+        table.add_row(*(row[place] for place in shown))
     console = Console(width=width - indent, color_system=None, markup=False, highlight=False)
     with console.capture() as captured:
         console.print(table)

@@ -36,6 +36,8 @@ ESTIMATE = "Every time here is an estimate, at the early end of its 80 % band: b
 TARE = "Tare the empty cup once: the second number is the sum of both."
 TARE_EACH = "Tare the empty cup, and again before the hardener."
 LOOKED = "looked ______"
+HANDS, PAIR = "A weighs and mixes: ______________  ", "B lays on meanwhile: ______________"
+OTHERS = "the others lay on meanwhile"
 START = "first weighing began ____:____"
 
 
@@ -118,6 +120,8 @@ class PrintSheet:
 
     title: str
     under: str
+    hands: str
+    """Who is meant by "A" and "B" in the order, with room for the names; empty where one is alone."""
     answer: str
     reasons: tuple[str, ...]
     """What speaks against beginning, the worst first; empty for a GO."""
@@ -147,10 +151,7 @@ def print_sheet(
     stock: Stock | None = None,
     as_set: str = "",
 ) -> PrintSheet:
-    """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours.
-
-    The head says `as_set`, what is not as the plan's file has it.
-    """
+    """Return the list and all mix sheets, or one alone, of a casting plan of its pours; the head says `as_set`."""
     plan = result.plan
     batches = result.split.batches
     found = [_batch_sheet(result, each, len(batches)) for each in batches] if plan.lays else list(_pour_sheets(result))
@@ -163,12 +164,12 @@ def print_sheet(
             allowed=f"1 to {len(found)}" if found else "",
             todo="see 'layup plan'",
         )
-    people = f"{plan.crew.people} at the bench"
     order = _order(result, notes) if batch is None else ()
     elsewhere = at_no_step(notes, [step.name for step in plan.steps] if order else ())
     return PrintSheet(
         title=plan.title,
-        under=f"{_resin_and_shop(result)}, {people}{f'; {as_set}' if as_set else ''}",
+        under=f"{_resin_and_shop(result)}, {plan.crew.people} at the bench{f'; {as_set}' if as_set else ''}",
+        hands=HANDS + (PAIR if plan.crew.people == 2 else OTHERS) if any(line.who for line in order) else "",
         answer=f"Begin: {ready.answer.upper()}",
         reasons=tuple(
             f"{each.answer.upper()}: {each.words} {each.todo}".strip() for each in ready.reasons if each.answer != "go"
@@ -204,8 +205,7 @@ def _order(result: PlanResult, notes: tuple[NextTime, ...]) -> tuple[DayLine, ..
         note = "; ".join(note.text for note in notes if note.is_at(name))
         times = row.spans[0].begin_s, row.spans[-1].end_s
         lines.append(DayLine(*times, f"{number}{row.label}", detail, others, None, note))
-    (closing,) = day.closing.spans
-    lines.append(DayLine(closing.begin_s, closing.end_s, "CLOSE THE PRESS", "", others, None))
+    lines += [DayLine(each.begin_s, each.end_s, "CLOSE THE PRESS", "", others, None) for each in day.closing.spans]
     return tuple(sorted(lines, key=lambda line: (line.begin_s, line.end_s)))
 
 
@@ -226,7 +226,7 @@ def _pour_order(result: PlanResult) -> tuple[DayLine, ...]:
             number += 1
             colours = "-".join(name for name, _ in pour.pigments_g)
             mixed, due = countdown(starts_s + pour.mix_s), countdown(starts_s + pour.due_s)
-            clock = f"hardener in at {mixed}, cup empty by {due} (min:s)"
+            clock = f"mix at {mixed}, empty by {due} min"
             times = starts_s + pour.weigh_s, starts_s + pour.poured_s
             what = f"POUR {number} {colours}".rstrip()
             lines.append(DayLine(*times, what, f"{mass(pour.mass_g)}, {clock}", "", number))
@@ -373,7 +373,7 @@ section.batch { break-inside: avoid; }
 .pour { border: 4px solid #000; padding: .1em .5em .3em; margin: .5em 0; }
 .pour .name { font-size: 2em; font-weight: bold; text-transform: uppercase; display: flex;
   justify-content: space-between; gap: .5em; flex-wrap: wrap; }
-.pour .tare { background: #000; color: #fff; padding: 0 .3em; print-color-adjust: exact;
+.pour .tare { background: #000; color: #fff; padding: 0 .3em; white-space: nowrap; print-color-adjust: exact;
   -webkit-print-color-adjust: exact; }
 .pour .shows { font-size: 9.2em; font-weight: bold; line-height: 1; font-variant-numeric: tabular-nums;
   white-space: nowrap; }
@@ -395,8 +395,8 @@ def wall_html(sheet: PrintSheet) -> str:
     if sheet.days:
         parts.append(f'<pre class="days">{escape(chr(10).join(sheet.days))}</pre>')
     if sheet.order:
-        beside = "While A weighs, the others lay on. " if any(line.who for line in sheet.order) else ""
-        parts += [_order_html(sheet.order), f"<p>{beside}{ESTIMATE}</p>"]
+        parts += [f"<p>{sheet.hands}</p>"] if sheet.hands else []
+        parts += [_order_html(sheet.order), f"<p>{ESTIMATE}</p>"]
     if sheet.day is not None:
         parts.append(f"<figure>{day_strip(sheet.day)}</figure>")
     if sheet.cuts:

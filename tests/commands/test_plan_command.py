@@ -160,7 +160,7 @@ def test_a_casting_plan_says_its_warmth_and_its_cautions_once_and_its_pours_by_t
     assert [line["what"] for line in sheet["order"]] == [
         "Warm and dry the core", "Seal the channel", "Tape and level", "POUR 1 black", "POUR 2 red",
     ]  # fmt: skip
-    assert re.search(r", hardener in at 2:00, cup empty by \d+:\d\d \(min:s\)$", sheet["order"][3]["mix"])
+    assert re.search(r", mix at 2:00, empty by \d+:\d\d min$", sheet["order"][3]["mix"])
     assert any("Pigment first:" in fact for fact in sheet["batches"][0]["facts"])
     assert demo("sheet", str(plan)).words.count("Isocyanate may cause asthma") == 1
 

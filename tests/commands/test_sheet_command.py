@@ -302,3 +302,41 @@ def test_dials_that_cannot_be_read_or_no_longer_suit_leave_the_plan_as_its_file_
     kept.write_text(text, encoding="utf-8")
     (workshop / "resins" / "fast-laminating.toml").unlink()
     assert say("plan", "touring-skis").out == by_file
+
+
+def test_do_not_tare_is_never_broken_at_a_line_end(workshop, edit, monkeypatch, tmp_path):
+    """Scales that show tenths, and a narrow console: the widest numbers in the fewest columns."""
+    edit("sessions/touring-skis/plan.toml", 'readability = "1 g"', 'readability = "0.1 g"')
+    for columns in (80, 60, 40):
+        monkeypatch.setenv("COLUMNS", f"{columns}")
+        lines = ask_in(workshop, *SHEET).out.splitlines()
+        hardener = [line for line in lines if re.match(r" +\d +HARDENER ", line)]
+        assert hardener
+        assert all("DO NOT TARE" in line for line in hardener), columns
+    ask_in(workshop, *SHEET, "--html", str(tmp_path / "wall.html"))
+    page = (tmp_path / "wall.html").read_text(encoding="utf-8")
+    assert re.search(r"\.pour \.tare \{[^}]*white-space: nowrap", page)
+
+
+def test_a_column_of_which_nothing_is_known_is_left_out(workshop, edit):
+    assert "roll  unused" in ask_in(workshop, *SHEET).out
+    edit("sessions/touring-skis/plan.toml", "roll_width", "# roll_width")
+    sheet = ask_in(workshop, *SHEET)
+    assert sheet.code == 0
+    (head,) = (line for line in sheet.out.splitlines() if "cut list" in line)
+    assert head.split() == ["cut", "list", "pieces", "long", "wide"]
+    casting = ask_in(workshop, *SHEET, "--casting").out
+    assert "…" not in casting, "no number is cut"
+    (head,) = (line for line in casting.splitlines() if "to, min" in line)
+    assert head.split() == ["from", "to,", "min", "what", "mix"], "nobody shares a casting day's pours"
+
+
+def test_the_sheet_says_who_a_and_b_are(demo, workshop, tmp_path):
+    pair = "A weighs and mixes: ______________  B lays on meanwhile: ______________"
+    ask_in(workshop, *SHEET, "--html", str(tmp_path / "wall.html"))
+    page = (tmp_path / "wall.html").read_text(encoding="utf-8")
+    for shown in (demo(*SHEET).out, page):
+        assert shown.count(pair) == 1
+        assert shown.index(pair) < shown.index("WEIGH BATCH 1"), "before A is read"
+    assert "the others lay on meanwhile" in demo(*SHEET, "--people", "3").out
+    assert "A weighs" not in demo(*SHEET, "--people", "1").out

@@ -72,7 +72,9 @@ async def test_stack_shows_the_pours_of_a_casting_day_and_goes_back_to_the_press
             await press(app, pilot, "8")
             shown = words(app, "#stack-batches")
             first, *pours = shown.strip().splitlines()
-            assert first.strip() == "cups, min:s from the first weighing", "2:00 is no time of the day, and no two hours"
+            assert first.strip() == "cups, min:s from the first weighing", (
+                "2:00 is no time of the day, and no two hours"
+            )
             assert re.fullmatch(r" *1 \d+ g mix at 2:00, empty by \d+:\d\d", pours[0])
             assert "out by" not in shown, "a part comes out of the mould, a cup is empty"
             assert "no batches" not in shown
