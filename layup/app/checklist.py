@@ -87,7 +87,7 @@ def ask_wanted(app: Host) -> None:
 
     ask = Ask(
         "When is it wanted, out of the mould?",
-        "2026-12-05 18:00",
+        "such as 2026-12-05 18:00",
         check=wrong,
         value=planner.wanted or figures.plan.wanted,
     )

@@ -331,7 +331,8 @@ def wanted_day(text: str, *, where: str = "wanted") -> datetime:
         wanted = datetime.fromisoformat(text.strip())
     except ValueError:
         allowed = "a date, with or without a time: 2026-12-05 18:00"
-        raise InputError(where, "is no date", value=text, allowed=allowed) from None
+        wrong = "is no date" if text.strip() else "is empty"
+        raise InputError(where, wrong, value=text.strip() or None, allowed=allowed) from None
     if wanted.tzinfo is not None or not datetime(1990, 1, 1) < wanted < datetime(2200, 1, 1):
         raise InputError(where, "is no date of this shop", value=text, allowed="one by its own clock")
     return wanted

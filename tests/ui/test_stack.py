@@ -291,7 +291,12 @@ async def test_the_days_before_stand_on_stack_and_the_dial_that_is_turned_is_in_
         assert app.place.query_one("#stack-scroll").scroll_y > 0
         await press(app, pilot, "right")
         assert "▸Shop    ◂21 °C▸" in text_in(app, app.screen.region)
-        await press(app, pilot, "6", "x", "enter")
+        await press(app, pilot, "6")
+        assert "such as 2026-12-05 18:00" in text_in(app, app.screen.region)
+        await press(app, pilot, "enter")
+        shown = " ".join(text_in(app, app.screen.region).split())
+        assert "! is empty - a date, with or without a time" in shown.replace("┃ ", "").replace(" ┃", "")
+        await press(app, pilot, "x", "enter")
         assert "is no date" in text_in(app, app.screen.region)
         await press(app, pilot, "backspace", *"2026-12-05T18", "enter")
         narrow = text_in(app, app.screen.region)
