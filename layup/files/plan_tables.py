@@ -209,7 +209,7 @@ class CastTable(StepBase):
         "poured beyond that, to be planed off: without it 10 % of a channel, 0 of a volume"
     )
     loss: Annotated[float, quantity("mass", inclusive=True)] | None = optional(
-        "left in the cup of each pour; without it losses.per_batch"
+        "left in the cup of each pour; without it, what each batch leaves in its cup"
     )
     pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
         default=1, description="in how many pours at least"
@@ -277,7 +277,7 @@ class FabricTable(StepBase):
     kind: Literal["fabric"] = A_KIND
     fabric: Title | None = optional("a cloth of the table: 'layup fabric --list'")
     areal_weight: ArealWeight | None = optional("instead of fabric: its weight, dry")
-    fibre: Title | None = optional("beside areal_weight: what it is made of")
+    fibre: Title | None = optional("what cloth of one's own weight is made of")
     fibre_density: Density | None = optional("where the fibre is not in the table")
     layers: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
         default=1, description="how many of it"
@@ -360,7 +360,7 @@ class BondTable(StepBase):
     uptake: ArealWeight | None = optional("what it drinks, where the table does not know it or you measured")
     coverage: Share | None = optional("the share of the outline that it covers")
     area: Area | None = optional("its area on one piece, instead of coverage")
-    presealed: Flag = Field(default=False, description="true once it was sealed the day before")
+    presealed: Flag = Field(default=False, description="true: it was sealed the day before")
 
     def core(self) -> BondStep:
         """Return the step; an uptake of one's own has no band and no figure for a sealed face."""

@@ -198,12 +198,12 @@ class _ComponentTable(CoreTable):
     name: Title = Field(examples=['"Resin A"'], description="its name on the can")
     density: Density | None = optional("needed for a ratio by volume, and for volumes")
     equivalent_weight: EquivalentWeight | None = optional(
-        "g/eq: of [resin] EEW or a polyol's, of [hardener] AHEW or an isocyanate's; gives ratio and heat"
+        "g/eq: a resin's EEW or a polyol's, a hardener's AHEW or an isocyanate's; gives ratio and heat"
     )
 
     functionality: Functionality | None = Field(
         default=None,
-        description="groups a molecule: epoxides of [resin], 2 of a diepoxide; amine hydrogens of [hardener], 4 of a "
+        description="groups a molecule: epoxides of a resin, 2 of a diepoxide; amine hydrogens of a hardener, 4 of a "
         "diamine; tells when it gels",
     )
 

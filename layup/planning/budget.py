@@ -28,8 +28,8 @@ from layup.planning.plan import BondStep, CastStep, FabricStep, Plan, Step
 from layup.units import mass, volume
 
 NO_SQUEEZE_OUT = (
-    "squeeze_out is not given: the plan pours as if no resin left under the press (10 % to 30 % is usual, common "
-    "practice, no source)."
+    "How much the press drives out is not given: the plan pours as if no resin left under it (10 % to 30 % is usual, "
+    "common practice, no source)."
 )
 HAND_SPREAD = 0.2
 """How far wet cloth by hand strays from its target: 0.8 careful, 1.2 new, for 1 (common practice, no source)."""

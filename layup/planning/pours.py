@@ -114,7 +114,7 @@ class Cast:
                 least_s = len(sooner) * (sooner[0].poured_s + self.pace.scraping_s)
                 yield f"Give it {in_minutes(least_s, '.0f')}: pours that follow so closely join."
             yield "A helper weighs the next cup while you pour; or weigh all cups before the first is mixed."
-            yield 'Or let each pour get firm enough to stand: join = { when = "firm" }.'
+            yield 'Or let each pour get firm enough to stand: next pour "firm".'
             return
         lighter = self.pours(weighable=False)
         if not lighter:

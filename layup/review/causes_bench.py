@@ -68,7 +68,7 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         ),
         effect=f"{minutes(over_s)} late from there on, for every cup in use and for the closing.",
         change=f"Lay out dry what it needs before mixing, or mix a batch for it alone. {_learnt(scene, step)}; to plan "
-        f"all of it, write minutes = {alone_min:.0f} in its step, for one pair of hands, and plan without lessons.",
+        f"all of it, give its step {alone_min:.0f} minutes, for one pair of hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
         certainty="certain" if over_s >= SURELY_SLOW_S and _stayed_s(scene, step) >= 0.6 * over_s else "possible",
         brief=f"{step.name.lower()} took {minutes(took_s)}, not {minutes(step.planned.took_s)}",

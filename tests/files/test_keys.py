@@ -1,5 +1,7 @@
 """Every key of the files that people write is explained."""
 
+import re
+
 from layup.cli import main
 from layup.commands.check import keys_of
 from layup.files.plan_file import PlanFile
@@ -10,6 +12,13 @@ def test_every_key_has_its_meaning():
     keys = (*keys_of(ResinFile), *keys_of(PlanFile))
     assert len(keys) > 100
     assert [key.path for key in keys if not key.words.strip() or key.words.endswith(") None")] == []
+
+
+def test_a_meaning_stands_in_a_form_too_and_speaks_of_no_key_and_no_table():
+    """But the id, which is the file's name, and true and false, which a form shows as yes and no."""
+    written = re.compile(r"[a-z]_[a-z]|[a-z]\.[a-z]|\[[a-z]| = ")
+    keys = (*keys_of(ResinFile), *keys_of(PlanFile))
+    assert [f"{key.path}: {key.words}" for key in keys if written.search(key.words) and key.path != "id"] == []
 
 
 def test_a_key_that_one_kind_of_step_has_says_which():
