@@ -140,25 +140,19 @@ def that_was(app: Host) -> None:
     if day is None:
         return
     seq = changes.last_told(day)
-    record = None if seq is None else day.state.record(seq)
-    if record is None:
+    if seq is None:
         app.say("not now: there is no entry yet")
         return
 
-    def at_s(text: str) -> float:
-        bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
-        return changes.when_s(day, f"{text} min ago" if bare else text)
-
     def wrong(text: str) -> str | None:
         try:
-            at_s(text)
+            changes.when_s(day, text)
         except InputError as error:
             return str(error)
         return None
 
-    title = f"When was that?\n{record.describe_in(day.state)}"
-    ask = Ask(title, "minutes ago, or 08:41", check=wrong, max_length=40)
-    app.ask(ask, lambda text: app.heard(changes.that_was(day, at_s(text), seq)))
+    ask = Ask(changes.when_question(day, seq), "minutes ago, or 08:41", check=wrong, max_length=40)
+    app.ask(ask, lambda text: app.heard(changes.that_was(day, changes.when_s(day, text), seq)))
 
 
 def finish(app: Host) -> None:

@@ -30,9 +30,15 @@ from layup.units import mass, minutes, spare_of
 
 
 def when_s(day: PressDay, text: str) -> float:
-    """Return when something happened, as an age of the session, from "6 min ago", "08:41" or "25 min"."""
-    now_s = day.now_s()
-    return told_s(text, now_s, day.moment(now_s))
+    """Return when something happened, as an age of the session, from "6 min ago", "08:41", "25 min", or minutes ago."""
+    now_s, bare = day.now_s(), text.strip().replace(",", ".").replace(".", "", 1).isdigit()
+    return told_s(f"{text} min ago" if bare else text, now_s, day.moment(now_s))
+
+
+def when_question(day: PressDay, seq: int) -> str:
+    """Ask when an entry happened."""
+    record = day.state.record(seq)
+    return f"When was that?\n{'' if record is None else record.describe_in(day.state)}"
 
 
 def last_told(day: PressDay) -> int | None:

@@ -9,7 +9,7 @@ from typing import get_args
 
 from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
 from layup.bench.afterwards import met_again, note_of, noted, times_to_meet
-from layup.bench.changes import change_words, people_changed, take
+from layup.bench.changes import change_words, last_told, people_changed, take, that_was, when_question, when_s
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
 from layup.bench.dues import dues
@@ -38,6 +38,8 @@ NOT_TICKED = ("wait", "over", "stir", "leave closed")
 """Acts that only take time: nothing is logged by a tap on them."""
 NUDGES_K = (-1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
 """Offered around the last temperature, so that one tap logs it."""
+AGO_MIN = (2, 5, 10, 15, 30)
+"""Offered for what was forgotten, so that one tap tells it."""
 MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
 TYPED = {"typed": True}
 BACK = "BACK"
@@ -143,7 +145,8 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
     state = day.state
     if state.ended_s is not None:
         return []
-    note: tuple[str, str, Fields] = ("NOTE", "note", {})
+    told: list[tuple[str, str, Fields]] = [("NOTE", "note", {})]
+    told += [("IT WAS EARLIER", "earlier", {})] if state.undoable is not None else []
     typed: tuple[str, str, Fields] = ("TEMPERATURE: TYPE IT", "more", {"kind": "temperature"})
     if state.closed_s is not None:
         out = "PLANED" if state.is_casting else "PART IS OUT"
@@ -151,14 +154,14 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
         return [
             *([(out, "more", {"kind": "demould"})] if stays else []),
             typed,
-            note,
+            *told,
             ("END THE DAY", "more", {"kind": "end"}),
         ]
     left: list[tuple[str, str, Fields]] = [("SOMEBODY LEFT", "people", {"by": -1})] if state.people > 1 else []
     lost = [
         (f"BATCH {one.number} LOST", "more", {"kind": "spread outside", "batch": one.number}) for one in day.in_cup()
     ]
-    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, note, typed]
+    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, *told, typed]
 
 
 def _of_more(day: PressDay, given: Fields) -> Said | Question:
@@ -349,6 +352,17 @@ def _note(day: PressDay, given: Fields) -> Said | PageQuestion:
     return noted(day, answer)
 
 
+def _earlier(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Ask when the last entry by hand happened, and give that entry, once, the time that is said."""
+    seq, answer, about = last_told(day), given.get("answer"), given.get("about")
+    if isinstance(answer, str) and len(answer) <= 40 and isinstance(about, str) and about.isdecimal():
+        return that_was(day, when_s(day, answer), int(about))
+    if seq is None:
+        return Said("not now: there is no entry yet", False)
+    ago: Choices = [(f"{each} min ago", f"{each}") for each in AGO_MIN if 60.0 * each <= day.now_s()]
+    return PageQuestion("earlier", when_question(day, seq), [*ago, ("AS TYPED", TYPED), (BACK, None)], about=f"{seq}")
+
+
 def _ways_on(day: PressDay, rest: Rest) -> Choices:
     """Return the ways on as the app names them, the columns of its list joined."""
     offered = choices(day, rest) if rest.ways else []
@@ -380,6 +394,7 @@ TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = 
     "people": _people,
     "replan": _replan,
     "note": _note,
+    "earlier": _earlier,
     "looks": _looks,
     "temperature": _temperature,
     "more": _of_more,

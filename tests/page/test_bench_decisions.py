@@ -7,9 +7,9 @@ from scripted_days import day_of, loses, mixes
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.afterwards import noted, times_to_meet
-from layup.bench.changes import change_words, people_changed, take
+from layup.bench.changes import change_words, last_told, people_changed, take
 from layup.bench.day import HERE, LogSurface
-from layup.bench.doing import Question, undo
+from layup.bench.doing import Question, temperature_read, undo
 from layup.bench.forecast import out_likely_s
 from layup.bench.opening import begin
 from layup.bench.rest import choices, rest_brief, rest_or_why
@@ -68,7 +68,7 @@ def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_
     with pytest.raises(ChangedError, match=r"^$"):
         tap(day, "more", {"kind": "end"}, PHONE)
     assert day.log(PressClosed(), "").done
-    assert more_of(day) == ["PART IS OUT", "TEMPERATURE: TYPE IT", "NOTE", "END THE DAY"]
+    assert more_of(day) == ["PART IS OUT", "TEMPERATURE: TYPE IT", "NOTE", "IT WAS EARLIER", "END THE DAY"]
     asked = tap(day, "more", {"kind": "demould"}, PHONE)
     assert "pressure off first" in asked["question"]["title"]
     assert asked["question"]["title"].startswith("▲ By the estimate: LEAVE IT CLOSED, it is LIQUID still."), (
@@ -299,3 +299,46 @@ def test_a_note_is_typed_on_the_page_and_kept_once_and_may_be_met_again_next_tim
     assert [(one.text, one.step) for one in day.state.carried] == [("the left edge wants more mix", step)]
     with pytest.raises(InputError, match="says nothing"):
         tap(day, "note", {"question": "note", "answer": "  ", "typed": True}, PHONE)
+
+
+def test_an_entry_told_to_be_earlier_is_given_its_time_once_and_no_other_entry_is():
+    day = day_of()
+    assert "IT WAS EARLIER" in more_of(day)
+    assert day.read_scale(1, "").done
+    day.clock.advance(900.0)
+    assert day.hardener_in(1).done
+    asked = tap(day, "earlier", {}, PHONE)
+    start = day.state.record(last_told(day))
+    assert asked["question"]["title"].endswith(start.describe_in(day.state)), "the clock of the cup, as in the app"
+    assert words_of(asked)[-2:] == ["AS TYPED", BACK]
+    said = answer(day, asked, "earlier", "10 min ago")
+    assert said["done"]
+    assert day.now_s() - day.state.batch(1).mixed_s == pytest.approx(600.0)
+    again = answer(day, asked, "earlier", "10 min ago")
+    assert not again["done"], "a tap that was not heard to arrive"
+    assert day.now_s() - day.state.batch(1).mixed_s == pytest.approx(600.0)
+
+
+def test_an_entry_logged_since_the_question_keeps_its_time_and_minutes_are_typed_as_in_the_app():
+    day = day_of()
+    assert day.read_scale(1, "").done
+    day.clock.advance(900.0)
+    assert day.hardener_in(1).done
+    asked = tap(day, "earlier", {}, PHONE)
+    assert temperature_read(day, "air", 290.0).done
+    given = {"question": "earlier", "about": asked["question"]["about"], "typed": True}
+    with pytest.raises(InputError, match="does not start with a number"):
+        tap(day, "earlier", {**given, "answer": "never"}, PHONE)
+    assert tap(day, "earlier", {**given, "answer": "6"}, PHONE)["done"]
+    assert day.now_s() - day.state.batch(1).mixed_s == pytest.approx(360.0)
+    assert day.state.air[-1][0] == day.now_s()
+    assert words_of(tap(day_of_minutes(3.0), "earlier", {}, PHONE))[:1] == ["2 min ago"]
+    assert "5 min ago" not in words_of(tap(day_of_minutes(3.0), "earlier", {}, PHONE)), "before the day began"
+
+
+def day_of_minutes(minutes: float):
+    """Return a day on which a temperature was read after some minutes."""
+    day = day_of()
+    day.clock.advance(60.0 * minutes)
+    assert temperature_read(day, "air", 290.0).done
+    return day
