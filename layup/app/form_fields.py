@@ -17,6 +17,7 @@ from rich.text import Text
 from textual import events
 from textual.binding import Binding
 from textual.widgets import Input, Static
+from textual.widgets.input import Selection
 
 from layup.bench.board_rows import YES_NO, FormRow
 from layup.bench.typed import number
@@ -198,6 +199,11 @@ class FieldEntry(Input):
             await self.run_action(EDITS[event.key])
         event.stop()
         event.prevent_default()
+
+    def action_home(self, select: bool = False) -> None:
+        """Go to the start; where all is selected the cursor is there, and typing still takes the place of it."""
+        if select or self.selection != Selection(len(self.value), 0):
+            super().action_home(select)
 
 
 # -- problems --------------------------------------------------------------------------------------------------------

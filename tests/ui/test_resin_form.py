@@ -402,6 +402,17 @@ async def test_a_swapped_ratio_is_doubted_at_its_field_as_soon_as_it_is_typed_an
             assert "1 odd" in form._title()
 
 
+async def test_typing_takes_the_place_of_a_value_also_from_its_start_until_the_cursor_moves(tmp_path: Path) -> None:
+    async with new_form(tmp_path) as (app, pilot, form):
+        type_blind(app, "N", "27:100")
+        await press(app, pilot, "up", "home", *"100:27")
+        assert of(form, "Ratio") == "100:27"
+        await press(app, pilot, "home", "2")
+        assert of(form, "Ratio") == "2100:27", "the cursor was elsewhere: it goes to the start"
+        await press(app, pilot, "down", "up", "end", "5")
+        assert of(form, "Ratio") == "2100:275"
+
+
 async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:
     root = workshop(tmp_path)
     path = root / "resins" / "slow-laminating.toml"
