@@ -23,7 +23,7 @@ from layup.session.clock import Clock
 from layup.session.day_events import CarriedForward, Note
 from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
 from layup.session.journal import Journal
-from layup.session.state import Event, Outcome, PartWeighed, ThicknessMeasured
+from layup.session.state import Event, Outcome, PartWeighed, SessionState, ThicknessMeasured
 from layup.session.text import clean_text, shortened
 from layup.session.told import quantity_of
 
@@ -64,6 +64,20 @@ def note_of(text: str) -> Note:
     if not plain:
         raise InputError("note", "says nothing", allowed="words")
     return Note(text=plain)
+
+
+def outcome_with(state: SessionState, word: str) -> Outcome | None:
+    """Return how a part turned out with one known word more, or None where it stands; good stands beside no defect.
+
+    InputError for a word that is not known.
+    """
+    before = state.outcome or Outcome()
+    if word not in (GOOD, *DEFECTS):
+        raise InputError("outcome", "is no word for it", value=word[:20], allowed=FIELDS[0].hint)
+    if word in before.tags:
+        return None
+    kept = () if word == GOOD else tuple(tag for tag in before.tags if tag != GOOD)
+    return before.model_copy(update={"tags": (*kept, word)})
 
 
 def noted(day: PressDay, text: str) -> Said:

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import get_args
 
 from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
-from layup.bench.afterwards import met_again, note_of, noted, times_to_meet
+from layup.bench.afterwards import FIELDS, met_again, note_of, noted, outcome_with, times_to_meet
 from layup.bench.changes import change_words, last_told, people_changed, take, that_was, when_question, when_s
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
@@ -28,6 +28,7 @@ from layup.bench.view import (
 )
 from layup.chemistry.kinetics import Word
 from layup.errors import InputError
+from layup.review.evidence import DEFECTS, GOOD
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
 
@@ -142,10 +143,12 @@ def _button_words(day: PressDay, act: Act) -> str:
 
 def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
     """Return what is tapped less often and can be done now: words, button, and what goes with it."""
-    state = day.state
+    state, told = day.state, list[tuple[str, str, Fields]]()
+    if not day.mark and (state.ended_s is not None or state.demoulded_s is not None):
+        told.append(("HOW IT TURNED OUT", "outcome", {}))
+    told.append(("NOTE", "note", {}))
     if state.ended_s is not None:
-        return []
-    told: list[tuple[str, str, Fields]] = [("NOTE", "note", {})]
+        return told
     told += [("IT WAS EARLIER", "earlier", {})] if state.undoable is not None else []
     typed: tuple[str, str, Fields] = ("TEMPERATURE: TYPE IT", "more", {"kind": "temperature"})
     if state.closed_s is not None:
@@ -204,6 +207,8 @@ def _following(day: PressDay, name: str, given: Fields) -> Said | PageQuestion |
     if name == "note" and asked == "note":
         choices: Choices = [(words, step) for step, words in times_to_meet(day)]
         return PageQuestion("again", "Meet this note again next time?", choices, about=str(given.get("answer")))
+    if name == "outcome" or (given.get("kind") == "end" and not day.mark and day.state.closed_s is not None):
+        return _outcome(day, {})
     return None
 
 
@@ -352,6 +357,18 @@ def _note(day: PressDay, given: Fields) -> Said | PageQuestion:
     return noted(day, answer)
 
 
+def _outcome(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Ask how the part turned out, word by word, and keep each once."""
+    answer, before = given.get("answer"), day.state.outcome
+    if isinstance(answer, str):
+        event = outcome_with(day.state, answer)
+        return Said(f"{answer}: noted already", False) if event is None else day.log(event, event.describe())
+    tags = () if before is None else before.tags
+    words: Choices = [(word, word) for word in (GOOD, *DEFECTS) if word not in tags]
+    title = ": ".join(filter(None, (FIELDS[0].title, ", ".join(tags))))
+    return PageQuestion("outcome", title, [*words, ("DONE", None)], tap="outcome")
+
+
 def _earlier(day: PressDay, given: Fields) -> Said | PageQuestion:
     """Ask when the last entry by hand happened, and give that entry, once, the time that is said."""
     seq, answer, about = last_told(day), given.get("answer"), given.get("about")
@@ -395,6 +412,7 @@ TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = 
     "replan": _replan,
     "note": _note,
     "earlier": _earlier,
+    "outcome": _outcome,
     "looks": _looks,
     "temperature": _temperature,
     "more": _of_more,

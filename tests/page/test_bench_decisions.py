@@ -7,6 +7,7 @@ from scripted_days import day_of, loses, mixes
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.afterwards import noted, times_to_meet
+from layup.bench.as_used import PLAYED
 from layup.bench.changes import change_words, last_told, people_changed, take
 from layup.bench.day import HERE, LogSurface
 from layup.bench.doing import Question, temperature_read, undo
@@ -17,9 +18,11 @@ from layup.commands import serve
 from layup.errors import InputError
 from layup.page.taps import BACK, ChangedError, view_of
 from layup.page.taps import tap as tapped
-from layup.session.batch_events import PressClosed
+from layup.review.evidence import DEFECTS, GOOD
+from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.clock import SystemClock
 from layup.session.day_events import Note, SessionEnded
+from layup.session.state import Outcome
 from layup.units import temperature
 
 PHONE, TABLET = LogSurface("phone", "a"), LogSurface("tablet", "b")
@@ -78,7 +81,7 @@ def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_
     assert answer(day, asked, "more", "YES", kind="demould")["done"]
     asked = tap(day, "more", {"kind": "end"}, PHONE)
     assert answer(day, asked, "more", "YES", kind="end")["done"]
-    assert more_of(day) == []
+    assert more_of(day) == ["HOW IT TURNED OUT", "NOTE"]
 
 
 # -- people ----------------------------------------------------------------------------------------------------------
@@ -342,3 +345,45 @@ def day_of_minutes(minutes: float):
     day.clock.advance(60.0 * minutes)
     assert temperature_read(day, "air", 290.0).done
     return day
+
+
+def closed_and_out():
+    """Return a day whose part is out of the mould."""
+    day = day_of()
+    for event in (PressClosed(), Demoulded()):
+        assert day.log(event, "").done
+    return day
+
+
+def test_the_end_of_the_day_is_followed_by_how_it_turned_out_one_word_a_tap_each_kept_once():
+    day = closed_and_out()
+    assert "HOW IT TURNED OUT" in more_of(day)
+    asked = tap(day, "more", {"kind": "end"}, PHONE)
+    asked = answer(day, asked, "more", "YES", kind="end")
+    assert asked["question"]["title"] == "How it turned out"
+    assert words_of(asked) == [GOOD, *DEFECTS, "DONE"]
+    asked = answer(day, asked, "more", "twist")
+    assert asked["question"]["title"] == "How it turned out: twist", "another word may be added"
+    assert "twist" not in words_of(asked)
+    asked = answer(day, asked, "more", "void")
+    assert day.state.outcome.tags == ("twist", "void")
+    before = day.state.seq
+    assert not tap(day, "outcome", {"question": "outcome", "answer": "void"}, PHONE)["done"]
+    assert day.state.seq == before, "a tap that was not heard to arrive"
+    assert more_of(day) == ["HOW IT TURNED OUT", "NOTE"], "it may be said later, too"
+    answer(day, tap(day, "outcome", {}, TABLET), "outcome", GOOD, TABLET)
+    assert day.state.outcome.tags == (GOOD,), "good, and no defect beside it"
+    answer(day, tap(day, "outcome", {}, TABLET), "outcome", "foam", TABLET)
+    assert day.state.outcome.tags == ("foam",)
+    with pytest.raises(InputError, match="no word for it"):
+        tap(day, "outcome", {"question": "outcome", "answer": "lovely"}, PHONE)
+
+
+def test_how_it_turned_out_keeps_the_words_of_the_app_and_is_not_asked_of_a_day_that_counts_for_nothing():
+    day = closed_and_out()
+    assert day.log(Outcome(tags=("dry spot", "left edge"), notes="see the photo"), "").done
+    answer(day, tap(day, "outcome", {}, PHONE), "outcome", "void")
+    assert (day.state.outcome.tags, day.state.outcome.notes) == (("dry spot", "left edge", "void"), "see the photo")
+    assert "HOW IT TURNED OUT" not in more_of(day_of()), "nothing is out yet"
+    day.log(Note(text=f"{PLAYED}an invented day"), "")
+    assert "HOW IT TURNED OUT" not in more_of(day)
