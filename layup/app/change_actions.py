@@ -10,6 +10,7 @@ from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, ask_part_of, if_yes, nothing_written
 from layup.bench.day import PressDay
 from layup.errors import LayupError
+from layup.files.drafts import draft_words
 from layup.session.change_events import StepAdded, StepMerged, StepSkipped, next_left
 from layup.session.state_parts import StepState
 from layup.session.text import clean_text
@@ -228,8 +229,9 @@ def board_form(app: Host) -> None:
     if path is None:
         opened("new")
         return
-    choices = [("t", "this", f"this one: {path.parent.name}"), ("n", "new", "a new one")]
-    app.ask(Choose("Which board?", choices), opened)
+    kept, new = (draft_words(app.planner.workshop.root, "plan", name) for name in (path.parent.name, "new"))
+    choices = [("t", "this", f"this one: {path.parent.name}{kept}"), ("n", "new", f"a new one{new}")]
+    app.ask(Choose("Which board?", choices, at=1 if new and not kept else 0), opened)
 
 
 def resin_form(app: Host) -> None:
@@ -238,7 +240,11 @@ def resin_form(app: Host) -> None:
         return
     known, names = app.planner.resins, app.planner.workshop.resin_ids()[:9]
     titles = [known[name].title if name in known else f"{name} (to mend)" for name in names]
-    choices = [(f"{at}", name, title) for at, (name, title) in enumerate(zip(names, titles, strict=True), 1)]
+    *kept, new = (draft_words(app.planner.workshop.root, "resin", name) for name in (*names, "new"))
+    choices = [
+        (f"{at}", name, f"{title}{draft}")
+        for at, (name, title, draft) in enumerate(zip(names, titles, kept, strict=True), 1)
+    ]
 
     def opened(answer: str) -> None:
         from layup.app.resin_form import ResinForm
@@ -247,8 +253,9 @@ def resin_form(app: Host) -> None:
         _ask_form(app, lambda: ResinForm(app.planner.workshop.root, stem), lambda _: app.planner.reread())
 
     here = app.planner.plan.resin_id if app.planner.plan is not None else ""
-    at = names.index(here) if here in names else len(names)
-    app.ask(Choose("Which resin?", [*choices, ("n", "new resin", "a new one, from its datasheet")], at=at), opened)
+    at = names.index(here) if here in names and not new else len(names)
+    choices.append(("n", "new resin", f"a new one, from its datasheet{new}"))
+    app.ask(Choose("Which resin?", choices, at=at), opened)
 
 
 def _may_write(app: Host) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import tomllib
 from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -16,6 +17,7 @@ from pydantic import TypeAdapter
 
 from layup.errors import InputError, StorageError
 from layup.files.durable import JOURNAL, RESIN_COPY, put
+from layup.files.fields import printable
 from layup.files.toml import LARGEST_FILE_BYTES, read_plain
 from layup.planning.planner import Settings
 
@@ -94,10 +96,7 @@ class Draft:
     @property
     def older(self) -> str:
         """The text of a draft that was set aside, for its file had changed; empty where there is none."""
-        with suppress(OSError, ValueError, TypeError, LookupError, RecursionError):
-            kept = read_plain(self.kept_at.with_suffix(".old"), most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES)
-            return str(json.loads(kept)["texts"][-1])
-        return ""
+        return next(reversed(_texts(self.kept_at.with_suffix(".old"))), "")
 
     def save(self, path: Path) -> None:
         """Write the file, and let the draft go. Raises StorageError, and InputError where the name is taken."""
@@ -111,6 +110,23 @@ class Draft:
         with suppress(OSError):
             self.kept_at.unlink(missing_ok=True)
             self.kept_at.parent.rmdir()
+
+
+def _texts(kept_at: Path) -> list[str]:
+    """Return the texts of a draft as it was left, from the first to the last; none where there is no draft."""
+    with suppress(OSError, ValueError, TypeError, LookupError, RecursionError):
+        kept = json.loads(read_plain(kept_at, most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES))
+        return [str(text) for text in kept["texts"]]
+    return []
+
+
+def draft_words(root: Path, kind: str, name: str = "new") -> str:
+    """Name the draft that waits of a file, or of a new one, by its title: ": draft Powder board"; empty without one."""
+    texts = _texts(root / DRAFTS / f"{kind}-{name}.json")
+    with suppress(ValueError, RecursionError):
+        if texts and texts[-1] != texts[0]:
+            return f": draft {printable(tomllib.loads(texts[-1]).get('title', 'without a name'))}"
+    return ""
 
 
 def waiting(root: Path) -> list[str]:

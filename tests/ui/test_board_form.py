@@ -136,6 +136,25 @@ async def test_the_share_of_fibre_is_needed_by_name_until_a_stack_without_cloth_
         assert "ready" in words(app, "#form-title"), "the only cloth has its own"
 
 
+async def test_a_draft_that_waits_is_named_where_its_form_is_opened_and_enter_goes_on_with_it(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f")
+        assert "draft" not in text_in(app, app.screen.region)
+        await press(app, pilot, "n")
+        await type_lines(app, pilot, "Powder board 172", "slow")
+        await press(app, pilot, "escape", "f")
+        assert "▸ n a new one: draft Powder board 172" in " ".join(text_in(app, app.screen.region).split())
+        await press(app, pilot, "enter")
+        assert app.screen.data["title"] == "Powder board 172"
+        await press(app, pilot, "ctrl+r", "escape", "f", "t", *"X", "escape", "f")
+        shown = " ".join(text_in(app, app.screen.region).split())
+        assert "▸ t this one: touring-skis: draft X" in shown
+        assert "n a new one" in shown
+        assert "Powder" not in shown
+        await press(app, pilot, "escape", "7", "n", *"Quick", "escape", "7")
+        assert "▸ n a new one, from its datasheet: draft Quick" in " ".join(text_in(app, app.screen.region).split())
+
+
 async def test_widths_in_centimetres_typed_bare_are_doubted_at_their_line(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")
