@@ -94,9 +94,14 @@ def stage(app: App[None]) -> Region:
     return pages.first().region if pages else app.screen.region
 
 
+def drawn(app: App[None]) -> list[Strip]:
+    """Draw the screen, and return its lines."""
+    return app.screen._compositor.render_strips()
+
+
 def text_in(app: App[None], region: Region, strips: list[Strip] | None = None) -> str:
     """Return what stands in a region of the screen; `strips` are its lines, where they are drawn already."""
-    strips = app.screen._compositor.render_strips() if strips is None else strips
+    strips = drawn(app) if strips is None else strips
     inside = region.intersection(app.screen.region)
     return "\n".join(strips[y].crop(inside.x, inside.right).text for y in range(inside.y, inside.bottom))
 
@@ -152,14 +157,14 @@ class Gallery:
         self.last = now
         return name
 
-    def words(self) -> str:
+    def words(self, strips: list[Strip] | None = None) -> str:
         """Return what stands on the stage, as one line."""
-        return NOT_LETTERS.sub(" ", text_in(self.app, stage(self.app)))
+        return NOT_LETTERS.sub(" ", text_in(self.app, stage(self.app), strips))
 
-    def missing(self, name: str) -> list[str]:
+    def missing(self, name: str, strips: list[Strip] | None = None) -> list[str]:
         """Return the words of a picture that do not stand on the screen."""
-        wanted = SHOWS[name][1:] if self.app.size.height >= USUAL[1] else SHOWS[name][1:2]
-        return [words for words in wanted if words not in self.words()]
+        wanted, there = SHOWS[name][1:] if self.app.size.height >= USUAL[1] else SHOWS[name][1:2], self.words(strips)
+        return [words for words in wanted if words not in there]
 
     async def screens(self) -> AsyncIterator[str]:
         """Walk through the day; yield the name of each screen while it stands."""
