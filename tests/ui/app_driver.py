@@ -17,8 +17,6 @@ from layup.app.app import LayupApp
 from layup.app.bench import BenchPlace
 from layup.bench.rehearsal import Play
 from layup.files.workshop import new_workshop
-from layup.planning import planner
-from layup.planning.planner import PlanResult, Window, temperature_window
 from layup.session.clock import ManualClock
 
 WORKING_S = 0.002
@@ -51,19 +49,6 @@ def _parse_once(sheet: Stylesheet, parse: Callable[[Stylesheet], None] = Stylesh
 
 
 Stylesheet.parse = _parse_once
-
-_WINDOWS: dict[object, Window] = {}
-
-
-def _window_once(result: PlanResult) -> Window:
-    """Return the temperature window of a plan, worked out once for all apps that open with the same one."""
-    asked = result.plan, result.datasheet, result.calibration, result.shop, tuple(result.casting_resins.items())
-    if asked not in _WINDOWS:
-        _WINDOWS[asked] = temperature_window(result)
-    return _WINDOWS[asked]
-
-
-planner.temperature_window = _window_once
 
 
 def workshop(folder: Path) -> Path:

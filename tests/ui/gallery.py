@@ -41,7 +41,7 @@ SHOWS = {
     "mix pouring": ("mix", "TAKE HARDENER READING", "empty by 08:36", "41 g to go"),
     "mix off ratio": ("mix", "✗ ADD 29 g RESIN", "429 > 400 g cup"),
     "mix stirring": ("mix", "ON RATIO", "scrape sides", "TO THE BENCH"),
-    "bench": ("bench", "BASE SHEET", "CUP 1", "2/13", "STIR BATCH 1", "empty by 08:36"),
+    "bench": ("bench", "WAIT FOR BATCH 1", "CUP 1", "2/13", "STIR BATCH 1", "empty by 08:36"),
     "choice": ("bench", "Log what?", "▸ a"),
     "question": ("bench", "Temperature: air", "99999", "°C, or 68 F"),
     "question with a wrong answer": ("bench", "99999", "! must be between -40 and 250 °C"),
