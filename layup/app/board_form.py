@@ -429,7 +429,8 @@ class BoardForm(Form):
             lines = step_lines(plan)
         except LayupError as error:
             return Text(error.not_known)
-        text = section(plan, lines, width=width)
+        lost_g = figures.budget.losses_g if figures is not None and plan.lays else None
+        text = section(plan, lines, width=width, lost_g=lost_g)
         if figures is None:
             return text.append(f"TOTAL {mass(sum(line.mix_g for line in lines))} without cups", style="bold")
         budget = figures.budget

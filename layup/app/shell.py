@@ -270,9 +270,15 @@ TEXTURES = {"fabric": "█", "bond": "░", "place": "▒", "cast": "·"}
 
 
 def section(
-    plan: Plan, lines: Sequence[Line], *, width: int, cast_g: Mapping[int, float] | None = None, deep: bool = False
+    plan: Plan,
+    lines: Sequence[Line],
+    *,
+    width: int,
+    cast_g: Mapping[int, float] | None = None,
+    lost_g: float | None = None,
+    deep: bool = False,
 ) -> Text:
-    """Return the lay-up in section, the top first: each step's texture, its fibre and its mix.
+    """Return the lay-up in section, the top first: each step's texture, its fibre and its mix; then what cups keep.
 
     A `deep` one has two rows a step, and more of its texture.
     """
@@ -287,4 +293,6 @@ def section(
         texture = TEXTURES[plan.steps[number - 1].kind]
         text.append(f"{number:>2} {texture * thick} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
         text.append(f"   {texture * thick}\n" if deep else "", style="not dim")
+    if lost_g is not None:
+        text.append(f"      {'cups':<{max(width - OF_NUMBERS, 8)}}{'':>6}{mass.digits(lost_g):>6}\n")
     return text

@@ -14,7 +14,7 @@ from textual.widgets import Static
 from layup.app.checklist import days_lines
 from layup.app.dials import ALWAYS, OF_DIAL, Way, dials_text, ways
 from layup.app.place import Place
-from layup.app.shell import OF_NUMBERS, section, tapped
+from layup.app.shell import section, tapped
 from layup.bench.dials import DIALS, otherwise
 from layup.bench.planner import VERDICT_SHAPES, Planner, hanging
 from layup.errors import LayupError
@@ -284,11 +284,10 @@ class StackPlace(Place):
         plan = figures.plan
         budget = figures.budget if plan.lays else as_poured(figures)
         cast_g = {casting.step: casting.mix_g for casting in budget.castings if not plan.lays}
-        text = section(plan, budget.lines, width=width, cast_g=cast_g, deep=deep)
+        lost_g = budget.losses_g if plan.lays else None
+        text = section(plan, budget.lines, width=width, cast_g=cast_g, lost_g=lost_g, deep=deep)
         if not plan.lays:
             return text.append(f"TOTAL {mass(sum(cast_g.values()))} in the pours", style="not dim bold")
-        lost = mass.digits(budget.losses_g)
-        text.append(f"      {'cups':<{max(width - OF_NUMBERS, 8)}}{'':>6}{lost:>6}\n")
         total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)}+{mass.digits(budget.hardener_g)}"
         have = f" (cans ≥ {mass.digits(budget.buy_resin_g)}+{mass.digits(budget.buy_hardener_g)})"
         text.append(total, style="not dim bold")

@@ -46,7 +46,12 @@ async def test_a_sketch_typed_line_by_line_is_a_plan_with_a_verdict(shop):
         beside = words(app, "#form-beside")
         verdict, section = beside.split("\n\n")[:2]
         assert verdict.split(" · ")[0][2:] in ("FITS", "TIGHT")
-        assert [line.split()[0] for line in section.splitlines()[1:5]] == list("4321")
+        assert [line.split()[0] for line in section.splitlines()[1:6]] == [*"4321", "cups"]
+        column = [int(line.split()[-1]) for line in section.splitlines()[1:6] if line.split()[-1].isdecimal()]
+        total_g = int(section.partition("TOTAL ")[2].split()[0])
+        assert sum(column) == pytest.approx(total_g, abs=len(column) / 2), (
+            "the column sums to the total, but for rounding"
+        )
         assert "1720 x 230 mm" in beside
         await type_lines(app, pilot, "walnut 95 g/m2")
         assert beside != words(app, "#form-beside"), "section and grams follow"
