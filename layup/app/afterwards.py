@@ -249,18 +249,18 @@ class NextTimePage(Dialog[None]):
             self._settle(row.note, "done")
         elif row.note is not None:
             self._settle(row.note, "dropped")
-            self._turn_cup(row.note.text, row.note.resin, back=True)
         elif row.event is not None:
             turned = self._turn_cup(row.event.text, row.event.resin)
             self._log((row.event,), f"{row.event.describe()}{turned}")
 
     def _turn_cup(self, text: str, resin_id: str, *, back: bool = False) -> str:
         """Turn the dial of Stack that a note is about, or back; return what to say of it."""
-        cup_g = cup_in(text)
-        if cup_g is None or self.layup.watch_only or not turn_cup(self.layup.planner, cup_g, resin_id, back=back):
+        planner, cup_g = self.layup.planner, cup_in(text)
+        if cup_g is None or self.layup.watch_only or not turn_cup(planner, cup_g, resin_id, back=back):
             return ""
-        self.layup.learn_again()
-        return f"; Stack: cups of {mass(cup_g)}"
+        self.layup.plan_again()
+        most_g = None if planner.settings is None else planner.settings.cup_g
+        return "; Stack: cups of any size" if most_g is None else f"; Stack: cups of {mass(most_g)}"
 
     def action_drop(self) -> None:
         """Drop the note under the bar: it comes no more."""
@@ -286,7 +286,8 @@ class NextTimePage(Dialog[None]):
         )
 
     def _settle(self, note: NextTime, how: Settling) -> None:
-        day, words = self.layup.day, f"{how}: {note.text}"
+        turned = self._turn_cup(note.text, note.resin, back=True) if how == "dropped" else ""
+        day, words = self.layup.day, f"{how}: {note.text}{turned}"
         if day is not None and not day.watching and any(each.session == day.folder.name for each in note.sources):
             self._log(note.settled(how), words)
             return

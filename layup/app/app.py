@@ -193,7 +193,7 @@ class LayupApp(Host):
 
             self._read_thermometer()
             self.set_interval(POLL_S, self._read_thermometer)
-        self._learn()
+        self.learn_again()
         if day is not None:
             self.show_day(day)
         else:
@@ -225,7 +225,7 @@ class LayupApp(Host):
             offer_to_write(self, self.day)
 
     @work(thread=True, exclusive=True, group="learning")
-    def _learn(self) -> None:
+    def learn_again(self) -> None:
         """Read what earlier sessions teach, beside the screen."""
         if self.planner.workshop.is_bare:
             return
@@ -252,14 +252,8 @@ class LayupApp(Host):
             meet(self.day, sessions)
             self.redraw()
 
-    def learn_again(self) -> None:
-        """Read anew what earlier sessions teach, as one was added."""
-        self._learn()
-
     def _learnt(self, lessons: Lessons) -> None:
         """Use what was learnt: the plan on the desk is worked out anew with the settings that stand by now."""
-        from layup.app.stack import StackPlace
-
         self.planner.lessons = lessons
         self.planner.awaits_lessons = bool(lessons.sessions and self.planner.settings) and self.day is None
         if not lessons.sessions:
@@ -268,8 +262,15 @@ class LayupApp(Host):
         elif self.day is not None:
             self.day.use(lessons)
             self.redraw()
-        elif self.planner.settings is not None:
-            self.base.query_one(StackPlace).work_out(self.planner.settings, self.banner)
+        else:
+            self.plan_again(self.banner)
+
+    def plan_again(self, words: str = "") -> None:
+        """Work the plan out with the dials as they stand by now, and say something then."""
+        from layup.app.stack import StackPlace
+
+        if self.planner.settings is not None:
+            self.base.query_one(StackPlace).work_out(self.planner.settings, words)
 
     def ask_to_begin(self) -> None:
         """Ask whether to begin what was asked for, once, if nothing else is looked at; play begins at once."""

@@ -147,8 +147,12 @@ class Host(App[None]):
         """Show a press day that was opened."""
         raise NotImplementedError
 
-    def learn_again(self) -> None:
+    def learn_again(self) -> object:
         """Read anew what earlier sessions teach, as one was added."""
+        raise NotImplementedError
+
+    def plan_again(self, words: str = "") -> None:
+        """Work the plan out with the dials as they stand by now, and say something then."""
         raise NotImplementedError
 
     def ask_to_begin(self) -> None:

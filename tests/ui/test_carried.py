@@ -18,6 +18,7 @@ from layup.app.checklist import ChecklistPage
 from layup.app.looking_back import ComparePage, LessonsPage
 from layup.files.workshop import Workshop
 from layup.review.carried import append_to, carriers, cup_in, open_notes
+from layup.review.lessons import NOTHING_LEARNT
 from layup.session.clock import ManualClock
 from layup.session.day_events import CarriedForward
 
@@ -209,6 +210,20 @@ async def test_the_cups_that_would_have_saved_the_day_are_carried_from_its_page_
         assert app.planner.settings.cup_g == planned_g, "dropped, it is as the plan has it"
         await press(app, pilot, "enter", "escape", "s")
         assert f"{saves[1]} g *" in " ".join(text_in(app, app.screen.region).split())
+
+
+async def test_a_dial_that_a_note_turned_is_planned_with_where_sessions_teach_nothing_and_comes_back_with_x(
+    shop, monkeypatch
+):
+    monkeypatch.setattr("layup.review.lessons.workshop_lessons", lambda *_, **__: NOTHING_LEARNT)
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        planned_g = app.planner.settings.cup_g
+        await press(app, pilot, "l", "x", "enter", "enter")
+        assert app.planner.settings.cup_g < planned_g
+        assert app.planner.figures.plan.largest_cup_g == app.planner.settings.cup_g
+        await press(app, pilot, "x")
+        assert f"Stack: cups of {planned_g:.0f} g" in words(app, "#checklist-said")
+        assert app.planner.figures.plan.largest_cup_g == app.planner.settings.cup_g == planned_g
 
 
 @pytest.mark.parametrize(
