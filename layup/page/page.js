@@ -2,7 +2,7 @@
 // The page shows the view that the server sends, counts its clocks on, and sends what is tapped. It decides nothing.
 (() => {
   const $ = (id) => document.getElementById(id);
-  const OLD_MS = 9000, DRAWN_MS = 1000, NARROW_PX = 600, LONG = 14;
+  const OLD_MS = 9000, DRAWN_MS = 1000, NARROW_PX = 600, LONG = 18, WIDE = 10, FEW = 3;
   const LOGS = ["do", "beside", "seen", "looks", "temperature", "undo"];
   let view = null, heardAt = 0, drawn = "", drawnAt = 0, stream = null, aloud = false, audio = null, lock = null;
   let rung = "", rungAt = 0, saidTimer = 0, busy = false;
@@ -176,7 +176,9 @@
     put("ask-number", number);
     const box = $("ask-choices"), field = $("ask-entry");
     box.replaceChildren();
-    box.classList.toggle("long", choices.some(([words]) => words.length > LONG));
+    const said = choices.map(([label]) => label);
+    box.classList.toggle("long", said.some((label) => label.length > LONG));
+    box.classList.toggle("wide", said.some((label) => label.split(" ").some((word) => word.length > WIDE)));
     field.hidden = entry === null;
     field.value = entry ?? "";
     field.inputMode = words ? "text" : "decimal";
@@ -193,7 +195,8 @@
       if (go) { $("ask").close(); go(field.value); }
     };
     $("ask").showModal();
-    if (entry !== null) { field.focus(); field.select(); }
+    if (entry === null) return;
+    if (choices.length <= FEW) { field.focus(); field.select(); }  // else what is offered comes first
   }
 
   function ask(question, which, fields) {
@@ -209,8 +212,9 @@
 
   const looks = (batch) => choose(`Batch ${batch.batch} looks`,
     [...view.words.map((word) => [word, () => tap("looks", { batch: batch.batch, word })]), [view.back, null]]);
+  const air = (value) => tap("temperature", { value });
   const warm = () => choose("Air in the shop",
-    [...view.temperatures.map((t) => [t, () => tap("temperature", { value: t })]), [view.back, null]]);
+    [...view.temperatures.map((t) => [t, () => air(t)]), ["AS TYPED", air], [view.back, null]], { entry: "", go: air });
   const more = () => choose("", [
     ...(view.writer ? view.more ?? [] : []).map(([words, which, fields]) => [words, () => tap(which, fields)]),
     [aloud ? "TURN SOUND OFF" : "TURN SOUND ON", sound], [view.back, null],

@@ -37,8 +37,10 @@ BESIDE = ("step", "empty cup", "close", "weigh")
 """What the second button may do while another act is on top, the first that can be done."""
 NOT_TICKED = ("wait", "over", "stir", "leave closed")
 """Acts that only take time: nothing is logged by a tap on them."""
-NUDGES_K = (-1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
-"""Offered around the last temperature, so that one tap logs it."""
+NUDGES_K = (-5.0, -2.0, -1.0, 0.0, 1.0, 2.0)
+"""Offered around the last temperature, so that one tap logs it; the plan's own takes the first one's place."""
+SAME_K = 0.5
+"""Two temperatures nearer than this are one to somebody who reads a thermometer (common practice, no source)."""
 AGO_MIN = (2, 5, 10, 15, 30)
 """Offered for what was forgotten, so that one tap tells it."""
 MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
@@ -150,13 +152,11 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
     if state.ended_s is not None:
         return told
     told += [("IT WAS EARLIER", "earlier", {})] if state.undoable is not None else []
-    typed: tuple[str, str, Fields] = ("TEMPERATURE: TYPE IT", "more", {"kind": "temperature"})
     if state.closed_s is not None:
         out = "PLANED" if state.is_casting else "PART IS OUT"
         stays = state.demoulded_s is None and not day.is_dry
         return [
             *([(out, "more", {"kind": "demould"})] if stays else []),
-            typed,
             *told,
             ("END THE DAY", "more", {"kind": "end"}),
         ]
@@ -164,7 +164,7 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
     lost = [
         (f"BATCH {one.number} LOST", "more", {"kind": "spread outside", "batch": one.number}) for one in day.in_cup()
     ]
-    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, *told, typed]
+    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, *told]
 
 
 def _of_more(day: PressDay, given: Fields) -> Said | Question:
@@ -250,7 +250,10 @@ def _choices(day: PressDay, asked: Question, name: str) -> Choices:
 
 def _around(day: PressDay) -> list[str]:
     """Return the temperatures that one tap logs."""
-    return [temperature(day.air_K + nudge_K, ".1f") for nudge_K in NUDGES_K]
+    first, *near = (day.air_K + nudge_K for nudge_K in NUDGES_K)
+    plan_K = day.state.air[0][1] if day.state.air else first  # what the day was begun with
+    far = first if any(abs(plan_K - each) < SAME_K for each in near) else plan_K
+    return [temperature(each, ".1f") for each in sorted((far, *near))]
 
 
 def _act(day: PressDay, given: Fields) -> Said | Question:

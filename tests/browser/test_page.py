@@ -10,6 +10,7 @@ from scripted_days import day_of
 
 from layup.bench.doing import Question, do
 from layup.bench.view import bench_view
+from layup.session.batch_events import Demoulded, PressClosed
 
 SIZES = {
     "phone": (390, 844),
@@ -357,5 +358,26 @@ def test_a_note_is_typed_with_letters_and_met_again_at_the_step_that_it_is_about
         page.locator("#ask-choices button", has_text="yes: at").click()
         until(page, lambda: shown.do(lambda: shown.day.state.carried))
         assert shown.do(lambda: shown.day.state.notes[-1].text) == f"{HOSTILE} the left edge wants more mix"
-        page.locator("#temperature").click()
+        page.locator("#more").click()
         assert entry.is_hidden()
+
+
+def test_the_words_of_an_outcome_are_whole_on_the_smallest_phone_and_none_opens_the_keyboard(browser, shown):
+    for event in (PressClosed(), Demoulded()):
+        shown.do(lambda event=event: shown.day.log(event, ""))
+    with page_of(browser, shown, "small phone") as page:
+        for taps in (("#more", "HOW IT"), ("#temperature", "BACK")):
+            page.locator(taps[0]).click()
+            buttons = page.locator("#ask-choices button")
+            buttons.filter(has_text=taps[1]).click(trial=True)
+            if taps[1] != "BACK":
+                buttons.filter(has_text=taps[1]).click()
+                expect(page.locator("#ask-title")).to_have_text("How it turned out")
+            for one in buttons.all():
+                assert one.evaluate("e => e.scrollWidth <= e.clientWidth && e.scrollHeight <= e.clientHeight")
+            expect(page.locator("#ask-entry")).not_to_be_focused()
+            buttons.last.click()
+        page.locator("#temperature").click()
+        page.locator("#ask-entry").fill("12,5")
+        page.locator("#ask-choices button", has_text="AS TYPED").click()
+        expect(page.locator("#said")).to_contain_text("12.5")

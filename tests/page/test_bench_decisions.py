@@ -23,7 +23,7 @@ from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.clock import SystemClock
 from layup.session.day_events import Note, SessionEnded
 from layup.session.state import Outcome
-from layup.units import temperature
+from layup.units import parse, temperature
 
 PHONE, TABLET = LogSurface("phone", "a"), LogSurface("tablet", "b")
 
@@ -56,9 +56,7 @@ def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_
     day = day_of()
     assert "BATCH 1 LOST" not in more_of(day)
     mixes(1)(day)
-    asked = tap(day, "more", {"kind": "temperature"}, PHONE)
-    assert "AS TYPED" in words_of(asked)
-    assert tap(day, "more", {"kind": "temperature", "question": "temperature", "answer": "12,5"}, PHONE)["done"]
+    assert tap(day, "temperature", {"value": "12,5"}, PHONE)["done"]
     assert day.state.air[-1][1] == pytest.approx(285.65)
     assert "BATCH 1 LOST" in more_of(day)
     asked = tap(day, "more", {"kind": "spread outside", "batch": 1}, PHONE)
@@ -71,7 +69,7 @@ def test_the_phone_says_a_batch_lost_types_a_temperature_takes_the_part_out_and_
     with pytest.raises(ChangedError, match=r"^$"):
         tap(day, "more", {"kind": "end"}, PHONE)
     assert day.log(PressClosed(), "").done
-    assert more_of(day) == ["PART IS OUT", "TEMPERATURE: TYPE IT", "NOTE", "IT WAS EARLIER", "END THE DAY"]
+    assert more_of(day) == ["PART IS OUT", "NOTE", "IT WAS EARLIER", "END THE DAY"]
     asked = tap(day, "more", {"kind": "demould"}, PHONE)
     assert "pressure off first" in asked["question"]["title"]
     assert asked["question"]["title"].startswith("▲ By the estimate: LEAVE IT CLOSED, it is LIQUID still."), (
@@ -387,3 +385,18 @@ def test_how_it_turned_out_keeps_the_words_of_the_app_and_is_not_asked_of_a_day_
     assert "HOW IT TURNED OUT" not in more_of(day_of()), "nothing is out yet"
     day.log(Note(text=f"{PLAYED}an invented day"), "")
     assert "HOW IT TURNED OUT" not in more_of(day)
+
+
+def test_the_temperatures_that_one_tap_logs_are_those_that_are_likely_and_no_more_than_six():
+    day = day_of(celsius=20.0)
+
+    def offered() -> list[float]:
+        return [round(parse(words, "temperature", where="") - 273.15, 1) for words in view_of(day)["temperatures"]]
+
+    assert offered() == [15.0, 18.0, 19.0, 20.0, 21.0, 22.0], "the plan's own is the last reading"
+    day.clock.advance(600.0)
+    assert tap(day, "temperature", {"value": "16"}, PHONE)["done"]
+    assert offered() == [14.0, 15.0, 16.0, 17.0, 18.0, 20.0], "the plan's, which the heater brings back"
+    assert tap(day, "temperature", {"value": "26"}, PHONE)["done"]
+    assert offered() == [20.0, 24.0, 25.0, 26.0, 27.0, 28.0]
+    assert "TEMPERATURE: TYPE IT" not in more_of(day), "it stands beside them"

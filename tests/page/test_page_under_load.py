@@ -124,7 +124,7 @@ async def press_day(root, readers: int) -> Tapped:
                 assert {answer["status"] for answer in answers} <= {200, 409}
                 steps += sum(bool(answer["done"]) for answer in answers)
             air, done = temperature(day.air_K, ".1f"), sum(step.done_s is not None for step in day.state.steps)
-            await shows(pages, lambda view: (view["temperatures"][2], view["steps_done"]) == (air, done))
+            await shows(pages, lambda view: (view["temperatures"][3], view["steps_done"]) == (air, done))
     finally:
         for follower in followers:
             follower.cancel()
