@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import erfc, exp, hypot, log, pi, sqrt
 
 from layup.chemistry.calibration import Calibration
@@ -138,6 +139,21 @@ def learn(
     """
     require_positive("time of the observation", observed_s, unit="s")
     require_positive("standard deviation of the observation", observed_log_sd)
+    return _learnt(calibration, word, observed_s, tuple(stages), mass_g, start_K, observed_log_sd, not_later)
+
+
+@lru_cache(maxsize=64)
+def _learnt(
+    calibration: Calibration,
+    word: Word,
+    observed_s: float,
+    stages: tuple[Stage, ...],
+    mass_g: float,
+    start_K: float,
+    observed_log_sd: float,
+    not_later: bool,
+) -> Learnt:
+    """Return what an observation teaches; the last ones are kept, as each look at a day learns from all of it."""
 
     def times_s(kinetics: Kinetics, use: Use = AS_SAID, tolerance: float = COARSE) -> tuple[float, ...]:
         course = follow(
