@@ -41,7 +41,7 @@ from layup.session.state import SessionStarted, SessionState
 SHOP = Workshop(demo_root())
 SHEET = SHOP.resin("slow-laminating")
 STATED = calibrate(SHEET)
-WORKSHOPS = int(os.environ.get("LAYUP_WORKSHOPS", "120"))
+WORKSHOPS = int(os.environ.get("LAYUP_WORKSHOPS", "60"))
 NEXT_SESSIONS = 5
 """On how many later sessions a workshop's lesson is tried: more of them cost less than more workshops."""
 
