@@ -50,17 +50,26 @@ NOW = datetime(2026, 11, 28, 16, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory):
+def written(tmp_path_factory: pytest.TempPathFactory):
     root = tmp_path_factory.mktemp("told") / "shop"
     new_workshop(root)
     shop = Workshop(root)
 
     @cache
-    def looked_back(*changed: tuple[str, str]) -> Review:
+    def kept(*changed: tuple[str, str]) -> StoredSession:
         talk = Interview(shop, NOW, keep=False)
         talk.give(TOLD | dict(changed))
         story = talk.story()
-        return review(stored_session(write_recalled(shop, story, tags_in(story.told.wrong))))
+        return stored_session(write_recalled(shop, story, tags_in(story.told.wrong)))
+
+    return lambda **changed: kept(*changed.items())
+
+
+@pytest.fixture(scope="module")
+def told(written):
+    @cache
+    def looked_back(*changed: tuple[str, str]) -> Review:
+        return review(written(**dict(changed)))
 
     return lambda **changed: looked_back(*changed.items())
 
@@ -91,7 +100,7 @@ def test_days_that_fit_hold_four_fifths_of_each_width_and_one_day_where_all_is_e
 
 
 def test_a_large_cup_that_went_hot_in_a_warm_shop_is_found_and_its_change_named(told) -> None:
-    found = told()
+    found = told(when="last winter")
     assert found.findings[0].kind == "cup too large"
     assert "A cup of about 400 g, where this plan mixes" in found.findings[0].words
     assert found.findings[0].change.startswith("Mix no more than")
@@ -175,8 +184,8 @@ def test_every_view_says_that_it_was_recalled_and_no_minute_is_sharper_than_it_w
     assert "told: a cup of about 400 g" in text
 
 
-def test_a_note_added_a_year_later_is_of_no_step_and_no_minute(told) -> None:
-    folder = told(wrong="split at the tail").kept.folder
+def test_a_note_added_a_year_later_is_of_no_step_and_no_minute(written) -> None:
+    folder = written(wrong="split at the tail").folder
     with Journal.open(folder, ManualClock(NOW)) as journal:
         log_afterwards(journal, [Note(text="stood on the stove side")])
     proposed = {one.of: one.event for one in proposals(review(stored_session(folder)), {})}
@@ -192,21 +201,21 @@ def test_what_people_say_of_a_part_becomes_the_trade_s_words() -> None:
 # -- lessons ---------------------------------------------------------------------------------------------------------
 
 
-def moved(found: Review) -> float:
+def moved(kept: StoredSession) -> float:
     """Return how far a session moves the resin's life, as a logarithm."""
-    lesson = lessons_of([found.kept]).resins.get("slow-laminating")
+    lesson = lessons_of([kept]).resins.get("slow-laminating")
     return 0.0 if lesson is None else log(lesson.life_factor)
 
 
-def test_an_exact_recollection_weighs_as_a_log_a_vague_one_less_and_one_not_known_nothing(told) -> None:
-    exact = told(shop="24 C", cup="400 g", thick="25 min, stringy")
-    about = told(thick="about 25 min, stringy")
-    vague = told(shop="10-30 C", cup="100-900 g", thick="10-60 min, stringy")
+def test_an_exact_recollection_weighs_as_a_log_a_vague_one_less_and_one_not_known_nothing(written) -> None:
+    exact = written(shop="24 C", cup="400 g", thick="25 min, stringy")
+    about = written(thick="about 25 min, stringy")
+    vague = written(shop="10-30 C", cup="100-900 g", thick="10-60 min, stringy")
     assert moved(exact) < moved(about) < moved(vague) < 0.0
-    as_logged = replace(exact.kept, state=replace(exact.kept.state, recalled=None))
-    assert moved(replace(exact, kept=as_logged)) == pytest.approx(moved(exact), abs=1e-12)
+    as_logged = replace(exact, state=replace(exact.state, recalled=None))
+    assert moved(as_logged) == pytest.approx(moved(exact), abs=1e-12)
     for unknown in ({"shop": "?"}, {"cup": "?"}, {"thick": "?"}):
-        assert moved(told(**unknown)) == 0.0
+        assert moved(written(**unknown)) == 0.0
 
 
 def seen(thick: Width, shop: Width, cup: Width) -> Sighting:
@@ -333,8 +342,8 @@ def test_the_axis_of_a_told_day_shows_its_plan_and_how_wide_each_minute_was_told
         )
 
 
-def test_the_bench_of_a_told_day_is_what_was_told_and_no_countdown(told, capsys: pytest.CaptureFixture[str]) -> None:
-    folder = told().kept.folder
+def test_the_bench_of_a_told_day_is_what_was_told_and_no_countdown(written, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = written().folder
     words = ["view", folder.name, "--workshop", str(folder.parent.parent)]
     assert main(words) == 0
     text = capsys.readouterr().out
