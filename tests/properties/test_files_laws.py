@@ -71,7 +71,7 @@ def documents(draw):
 
 
 @given(text=documents())
-@settings(max_examples=300)
+@settings(max_examples=100)
 def test_the_scanner_finds_the_very_keys_that_tomllib_finds_each_on_its_line(text):
     try:
         data = tomllib.loads(text)

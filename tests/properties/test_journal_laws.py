@@ -495,7 +495,7 @@ class FailingDisk(RuleBasedStateMachine):
 
 
 TestFailingDisk = FailingDisk.TestCase
-TestFailingDisk.settings = settings(max_examples=60, stateful_step_count=20, deadline=None)
+TestFailingDisk.settings = settings(max_examples=30, stateful_step_count=20, deadline=None)
 
 
 @given(st.binary(max_size=300), st.integers(0, 600))

@@ -127,7 +127,7 @@ def _kept(before, after, path):
 
 
 @given(file=commented(), data=st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @example(file=("", ResinFile), data=None)
 def test_a_value_is_read_back_and_every_comment_and_other_byte_stands_as_it_stood(file, data):
     text, model = file
@@ -159,7 +159,7 @@ def test_a_value_is_read_back_and_every_comment_and_other_byte_stands_as_it_stoo
 
 
 @given(file=commented(), data=st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_a_list_is_arranged_and_what_stays_of_it_keeps_its_bytes_and_comments(file, data):
     text, model = file
     path = data.draw(st.sampled_from(LISTS))
