@@ -19,9 +19,11 @@ from layup.session import batch_events as batch
 from layup.session import change_events as change
 from layup.session import day_events as day
 from layup.session import state as kept
+from layup.session.clock import Instant
 from layup.session.day_events import Undone
 from layup.session.state import Event, Record, SessionStarted, SessionState, add
 from layup.session.state_parts import Misfit
+from layup.units import clock_time
 
 EVENTS: tuple[type[Event], ...] = (
     *(SessionStarted, day.JournalOpened, day.ClockJumped, day.MachineRestarted, day.ClockTold),
@@ -203,13 +205,28 @@ def _refused(state: SessionState, events: Sequence[tuple[Event, float | None]]) 
     known = {misfit.seq for misfit in state.misfits}
     first = next((misfit for misfit in after.misfits if misfit.seq not in known), None)
     if first is None:
-        return None
+        told = (event.step for event, told_s in events if isinstance(event, batch.StepDone) and told_s is not None)
+        return next(filter(None, (_against_bench_order(state, after, number) for number in told)), None)
     if first.seq > state.seq:
         return first.why
     event = events[-1][0]
     if isinstance(event, Undone):
         return f"event {first.seq} ({first.event}) builds on event {event.undone_seq} - undo that first"
     return f"then event {first.seq} ({first.event}) could not have been: {first.why}"
+
+
+def _against_bench_order(state: SessionState, after: SessionState, number: int) -> str | None:
+    """Return what stands against a time told for a step: one before it was done later, or one behind it that was done
+    after it would come first; None if nothing does."""
+    at_s, place = after.step_by_number[number].done_s or 0.0, list(after.step_by_number).index(number)
+    sooner, later = after.steps[:place], after.steps[place:] if state.step_by_number[number].done_s is not None else ()
+    against = [step for step in sooner if step.done_s is not None and step.done_s > at_s][-1:]
+    against += [step for step in later if step.done_s is not None and step.done_s < at_s][:1]
+    if not against:
+        return None
+    step, known = against[0], state.told or Instant(state.last_s, state.records[-1].at)
+    done = clock_time(known.time(step.done_s or 0.0).astimezone())
+    return f"{step.plan.name} comes {'first' if step in sooner else 'after it'}, and was done at {done}"
 
 
 def _undone(records: Sequence[Record]) -> tuple[frozenset[int], dict[int, str]]:

@@ -130,6 +130,15 @@ def test_steps_left_out_merged_and_added_are_entered(say, begun):
     assert "no step comes after" in say("enter", begun.name, f"merge {state.steps[-1].number}").complaint
 
 
+def test_a_step_is_not_entered_before_the_one_that_comes_first_was_done(say, begun):
+    first, second = state_of(begun).steps[:2]
+    assert say("enter", begun.name, f"40 min ago done {first.number}").code == 0
+    said = say("enter", begun.name, f"50 min ago done {second.number}")
+    assert (said.code, state_of(begun).step(second.number).done_s) == (2, None)
+    assert f"{first.plan.name} comes first, and was done at" in said.err
+    assert say("enter", begun.name, f"30 min ago done {second.number}").code == 0
+
+
 def test_what_was_done_at_the_closed_press_and_what_was_left_in_a_cup_are_entered(say, begun):
     last = state_of(begun).batch(1).plan.steps[-1]
     steps = [step.number for step in state_of(begun).steps]

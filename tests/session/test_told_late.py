@@ -187,6 +187,33 @@ def test_an_entry_is_given_no_time_at_which_what_builds_on_it_was_there_already(
     )
 
 
+def test_a_step_is_given_no_time_before_the_step_that_comes_first_was_done_nor_after_the_next_one(journal, clock):
+    for _ in range(3):
+        clock.advance(120.0)
+        journal.append(StepDone(step=len([step for step in journal.state.steps if step.done_s]) + 1))
+    second, third = (record.seq for record in journal.state.records[-2:])
+
+    def at(elapsed_s: float) -> str:
+        return f"{(journal.state.started_at + timedelta(seconds=elapsed_s)).astimezone():%H:%M}"
+
+    clock.advance(600.0)
+    assert retelling(journal.state, third, 239.0) == f"step 2 comes first, and was done at {at(240.0)}"
+    assert retelling(journal.state, second, 100.0) == f"step 1 comes first, and was done at {at(120.0)}"
+    assert retelling(journal.state, second, 500.0) == f"step 3 comes after it, and was done at {at(360.0)}"
+    assert not isinstance(retelling(journal.state, second, 130.0), str)
+    assert not isinstance(retelling(journal.state, third, 240.0), str), "two that were done at once"
+
+
+def test_a_step_told_late_fits_between_those_that_stand(journal, clock):
+    clock.advance(600.0)
+    journal.append(StepDone(step=2))
+    clock.advance(600.0)
+    assert refusal(journal.state, StepDone(step=3), 590.0) is not None
+    assert refusal(journal.state, StepDone(step=3), 610.0) is None
+    assert refusal(journal.state, StepDone(step=1), 590.0) is None
+    assert refusal(journal.state, StepDone(step=1), 700.0) is None, "laid after it all the same, as on paper"
+
+
 def test_a_follower_sees_a_late_entry_as_the_writer_does(journal, clock):
     follower = Follower(journal.path.parent, clock)
     clock.advance(600.0)
