@@ -1,7 +1,7 @@
 """Drive the app without a terminal: a throwaway workshop, a clock moved by hand, keys, and the words on screen."""
 
 import asyncio
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
@@ -106,6 +106,17 @@ def _frame_is_due(app: LayupApp) -> bool:
     """Return whether a new size, a new layout or what waits for one comes with the next frame."""
     screen = app.screen
     return app._resize_timer is not None or screen._update_timer._active.is_set() or bool(screen._callbacks)
+
+
+async def at_each(
+    app: LayupApp, pilot: Pilot[None], sizes: Iterable[tuple[int, int]]
+) -> AsyncIterator[tuple[int, int]]:
+    """Show what stands on the screen at each of some sizes, one after the other."""
+    for size in sizes:
+        if app.size != size:
+            await pilot.resize_terminal(*size)
+        await settled(app, pilot)
+        yield size
 
 
 async def press(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:

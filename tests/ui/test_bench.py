@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, bench, press, running, said, settled, words, workshop
+from app_driver import at_each, begin_day, bench, press, running, said, settled, words, workshop
 from gallery import text_in
 from simulate.shop import Day, desk_for
 from simulate.shop import workshop as simulated
@@ -115,22 +115,22 @@ def test_a_tap_on_a_line_means_its_batch_or_the_act(tmp_path):
         assert tapped - {None} == {one.batch for one in (*view.cups, *view.parts)}, moment
 
 
-@pytest.mark.parametrize("size", SIZES)
-async def test_on_the_screen_nothing_is_clipped_and_act_deadline_and_enter_stand_there(shop, size):
-    async with running(shop, size=size, clock=ManualClock()) as (app, pilot):
+async def test_on_the_screen_nothing_is_clipped_and_act_deadline_and_enter_stand_there_at_every_size(shop):
+    async with running(shop, clock=ManualClock()) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", "enter", "b")
         await wait(app, pilot, 4)
         for late in (0.0, app.day.alive[1].empty_by_s - app.day.now_s() + 100.0):
             await wait(app, pilot, late / 60)
-            screen = text_in(app, app.screen.region)
-            for line in bench(app).splitlines():
-                assert line.strip() in screen
-            assert app.view.act.words in screen
-            assert "▶ ENTER" in screen
-            assert app.day.clock_time(app.day.alive[1].empty_by_s) in screen
-            assert "█" in words(app, "#bench-main")
-        act = app.base.query_one("#bench-act")
-        assert act.has_class("now")
+            async for _ in at_each(app, pilot, SIZES):
+                screen = text_in(app, app.screen.region)
+                for line in bench(app).splitlines():
+                    assert line.strip() in screen
+                assert app.view.act.words in screen
+                assert "▶ ENTER" in screen
+                assert app.day.clock_time(app.day.alive[1].empty_by_s) in screen
+                assert "█" in words(app, "#bench-main")
+                act = app.base.query_one("#bench-act")
+                assert act.has_class("now") is (late > 0.0)
         ink = app.base.query_one("#bench-rest").colors[3]
         assert act.styles.background.rgb == ink.rgb, "the act is drawn reversed, from edge to edge"
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from app_driver import begin_day, press, running, said, settled, words
+from app_driver import at_each, begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from cure_by_scipy import scipy_demould_s
 from gallery import text_in
@@ -308,19 +308,19 @@ async def test_the_forecast_is_worked_out_beside_the_screen(shop, monkeypatch):
         assert "LEAVE IT CLOSED" in words(app, "#cure-title")
 
 
-@pytest.mark.parametrize("size", [(40, 16), (80, 24), (120, 36), (160, 50)])
-async def test_what_matters_is_on_the_screen_without_scrolling(shop, size):
+async def test_what_matters_is_on_the_screen_without_scrolling_at_every_size(shop):
     clock = ManualClock()
-    async with running(shop, clock=clock, size=size) as (app, pilot):
+    async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
         await press(app, pilot, "t", "n", "6", "enter", "enter")
-        lines = body(app).splitlines()
-        room = app.query_one("#cure-scroll").size.height
-        heads = ("mould →", "▲") if size[1] < 20 else ("out", "mould →", "▲", "HEAT")
-        assert max(index for index, line in enumerate(lines) if line.startswith(heads)) < room
-        assert ("⠒⠒ Tg" in body(app)) == (size[1] >= 24), "the plot takes what room is left"
-        shown = " ".join(text_in(app, app.place.region).split())
-        for wanted in ("LEAVE IT CLOSED", "OUT ≈", app.day.clock_time(app.day.out_s[0]), "% reacted", "Tg ", "mould "):
-            assert wanted in shown
-        big = app.query_one("#cure-clock", BigDigits)
-        assert max(map(len, str(big.content).splitlines())) <= big.size.width
+        wanted = ("LEAVE IT CLOSED", "OUT ≈", app.day.clock_time(app.day.out_s[0]), "% reacted", "Tg ", "mould ")
+        async for _, rows in at_each(app, pilot, ((40, 16), (80, 24), (120, 36), (160, 50))):
+            lines = body(app).splitlines()
+            room = app.query_one("#cure-scroll").size.height
+            heads = ("mould →", "▲") if rows < 20 else ("out", "mould →", "▲", "HEAT")
+            assert max(index for index, line in enumerate(lines) if line.startswith(heads)) < room
+            assert ("⠒⠒ Tg" in body(app)) == (rows >= 24), "the plot takes what room is left"
+            shown = " ".join(text_in(app, app.place.region).split())
+            assert [words for words in wanted if words not in shown] == []
+            big = app.query_one("#cure-clock", BigDigits)
+            assert max(map(len, str(big.content).splitlines())) <= big.size.width

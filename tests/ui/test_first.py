@@ -4,7 +4,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from app_driver import press, running, said, words
+from app_driver import at_each, press, running, said, words
 from gallery import text_in
 
 from layup.app.board_form import BoardForm
@@ -61,16 +61,16 @@ async def test_a_board_s_draft_that_was_left_is_told_of_and_is_the_way_that_ente
         assert app.screen.draft.resumed
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 16)])
 @pytest.mark.parametrize("has", [(), ("resins",), ("sessions",), ("resins", "sessions")])
-async def test_whatever_folders_there_are_without_a_plan_the_three_ways_are_offered(tmp_path: Path, has, size):
+async def test_whatever_folders_there_are_without_a_plan_the_three_ways_are_offered(tmp_path: Path, has):
     for name in has:
         (tmp_path / name).mkdir()
     assert holds_no_session(tmp_path)
-    async with running(tmp_path, size=size) as (app, _):
-        for way in ("1 first resin", "2 first board", "3 the demo"):
-            assert way in asked(app)
-            assert way.split()[-1] in text_in(app, app.screen.region)
+    async with running(tmp_path) as (app, pilot):
+        async for _ in at_each(app, pilot, ((80, 24), (40, 16))):
+            for way in ("1 first resin", "2 first board", "3 the demo"):
+                assert way in asked(app)
+                assert way.split()[-1] in text_in(app, app.screen.region)
 
 
 def test_a_folder_with_a_session_is_not_taken_for_an_empty_one(tmp_path: Path):

@@ -4,7 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, words
+from app_driver import at_each, begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
 from gallery import text_in
 from hypothesis import given
@@ -185,19 +185,19 @@ async def test_a_mistyped_reading_is_not_a_scale_that_switched_off(shop):
         assert app.day.state.batch(1).mass_g == pytest.approx(364.0)
 
 
-@pytest.mark.parametrize("size", [(40, 16), (80, 24), (120, 36), (160, 50)])
-async def test_number_tare_and_act_stand_whole_at_every_size(shop, size):
-    async with running(shop, size=size) as (app, pilot):
+async def test_number_tare_and_act_stand_whole_at_every_size(shop):
+    async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
         await press(app, pilot, *"280", "enter", "enter")
-        shown = text_in(app, app.place.region)
-        for wanted in ("DO NOT TARE", "= +84 g hardener", "BATCH 1/2"):
-            assert wanted in shown
-        big = app.query_one("#mix-digits", BigDigits)
-        drawn = str(big.content).splitlines()
-        assert drawn == ["364"] or len(drawn) in (5, 10, 15)
-        assert len(drawn) <= big.size.height
-        assert max(map(len, drawn)) <= big.size.width
+        async for _ in at_each(app, pilot, ((40, 16), (80, 24), (120, 36), (160, 50))):
+            shown = text_in(app, app.place.region)
+            for wanted in ("DO NOT TARE", "= +84 g hardener", "BATCH 1/2"):
+                assert wanted in shown
+            big = app.query_one("#mix-digits", BigDigits)
+            drawn = str(big.content).splitlines()
+            assert drawn == ["364"] or len(drawn) in (5, 10, 15)
+            assert len(drawn) <= big.size.height
+            assert max(map(len, drawn)) <= big.size.width
 
 
 async def test_without_a_day_the_one_next_act_stands_there_with_its_key(shop):

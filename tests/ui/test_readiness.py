@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, settled, words
+from app_driver import at_each, begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from gallery import text_in
 from textual.widgets import OptionList, Static
@@ -155,17 +155,17 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         assert (journal(shop)[-1]["item"], journal(shop)[-1]["done"]) == ("cut-10", False)
 
 
-@pytest.mark.parametrize("size", [(40, 16), (80, 24)])
-async def test_the_item_under_the_bar_is_in_view_wherever_a_key_takes_it(shop, size):
-    async with running(shop, size=size) as (app, pilot):
+async def test_the_item_under_the_bar_is_in_view_wherever_a_key_takes_it(shop):
+    async with running(shop) as (app, pilot):
         await press(app, pilot, "i")
-        for key in ("end", "up", "home", "pagedown", "end"):
-            await press(app, pilot, key)
-            await settled(app, pilot)  # the mark follows the bar by a message, and that by another
-            listing = app.screen.query_one(OptionList)
-            item = next(item for item in app.screen.items if item.key == app.screen._here())
-            shown = text_in(app, listing.region)
-            assert f"▸ [ ] {item.short.split()[0]}" in shown, (key, shown)
+        async for size in at_each(app, pilot, ((40, 16), (80, 24))):
+            for key in ("home", "end", "up", "home", "pagedown", "end"):
+                await press(app, pilot, key)
+                await settled(app, pilot)  # the mark follows the bar by a message, and that by another
+                listing = app.screen.query_one(OptionList)
+                item = next(item for item in app.screen.items if item.key == app.screen._here())
+                shown = text_in(app, listing.region)
+                assert f"▸ [ ] {item.short.split()[0]}" in shown, (size, key, shown)
 
 
 async def test_what_is_measured_is_ticked_by_its_number_before_the_day_and_on_it(shop):
@@ -241,9 +241,9 @@ async def test_readings_of_the_shop_are_logged_under_one_key(shop):
 
 
 async def test_the_page_reads_well_at_every_size(shop):
-    for size in ((80, 24), (160, 50)):
-        async with running(shop, size=size) as (app, pilot):
-            await press(app, pilot, "g")
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g")
+        async for _ in at_each(app, pilot, ((80, 24), (160, 50))):
             room = app.screen.query_one("#begin-body").size.width
             assert all(len(line) <= room for line in words(app, "#begin-body").splitlines())
             assert words(app, "#begin-next") == "▶ ENTER checklist   25 left"

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 
 import pytest
-from app_driver import begin_day, press, running, words, workshop
+from app_driver import at_each, begin_day, press, running, words, workshop
 from gallery import stage, text_in
 from simulate.shop import Day, desk_for
 from simulate.shop import workshop as simulated_workshop
@@ -133,12 +133,12 @@ def test_where_nothing_works_the_lines_say_what_saves_most(tmp_path):
     assert any("Saves most: scrape the wet layers off" in line for line in rest_lines(day, rest))
 
 
-@pytest.mark.parametrize("size", [(40, 16), (160, 50)])
-async def test_every_way_shows_whole_with_its_mark_and_its_key_at_every_size(tmp_path, size):
+async def test_every_way_shows_whole_with_its_mark_and_its_key_at_every_size(tmp_path):
     clock = ManualClock()
-    async with running(workshop(tmp_path), clock=clock, size=size) as (app, pilot):
+    async with running(workshop(tmp_path), clock=clock) as (app, pilot):
         await begin_day(app, pilot)
         await press(app, pilot, "enter", "h", "enter", "b", "x", "2", "enter")
-        shown = " ".join(text_in(app, stage(app)).replace("┃", " ").split())
-        for line in words(app, "#choices").splitlines():
-            assert " ".join(line.split()) in shown
+        async for _ in at_each(app, pilot, ((40, 16), (160, 50))):
+            shown = " ".join(text_in(app, stage(app)).replace("┃", " ").split())
+            for line in words(app, "#choices").splitlines():
+                assert " ".join(line.split()) in shown

@@ -4,7 +4,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from app_driver import press, running, said, settled, words, workshop
+from app_driver import at_each, press, running, said, settled, words, workshop
 from gallery import text_in
 
 from layup.app.begin import BeginPage
@@ -48,22 +48,20 @@ async def test_the_lay_up_stands_in_section_the_top_first_with_its_grams_below_e
         )
 
 
-@pytest.mark.parametrize(
-    ("celsius", "people", "head"), [(20, 2, "● FITS · "), (22, 1, "◆ TIGHT · "), (30, 2, "■ DOES NOT FIT · ")]
-)
-async def test_the_verdict_its_spare_and_its_odds_stand_once_on_top(shop, celsius, people, head):
+async def test_the_verdict_its_spare_and_its_odds_stand_once_on_top(shop):
     async with running(shop) as (app, pilot):
-        await set_dials(app, pilot, temperature_K=celsius + 273.15, people=people)
-        top, shown = words(app, "#top"), text_in(app, app.screen.region)
-        assert top.startswith(head)
-        assert shown.count(top.split(" · ")[0]) == 1
-        figures = app.planner.figures
-        told = app.planner.fit(figures).works and figures.chance <= 0.99
-        assert shown.count("in time") == told, "odds that are no news are on the page before the day"
-        spare = minutes(abs(app.planner.figures.split.slack_s))
-        assert f"{spare} spare" in top or f"{spare} short" in top
-        assert ("wanted" in words(app, "#stack-batches")) is (head[0] == "◆")
-        assert bool(app.place.ways) is (head[0] != "●")
+        for celsius, people, head in ((20, 2, "● FITS · "), (22, 1, "◆ TIGHT · "), (30, 2, "■ DOES NOT FIT · ")):
+            await set_dials(app, pilot, temperature_K=celsius + 273.15, people=people)
+            top, shown = words(app, "#top"), text_in(app, app.screen.region)
+            assert top.startswith(head)
+            assert shown.count(top.split(" · ")[0]) == 1
+            figures = app.planner.figures
+            told = app.planner.fit(figures).works and figures.chance <= 0.99
+            assert shown.count("in time") == told, "odds that are no news are on the page before the day"
+            spare = minutes(abs(app.planner.figures.split.slack_s))
+            assert f"{spare} spare" in top or f"{spare} short" in top
+            assert ("wanted" in words(app, "#stack-batches")) is (head[0] == "◆")
+            assert bool(app.place.ways) is (head[0] != "●")
 
 
 async def test_a_plan_that_does_not_fit_shows_each_way_with_its_spare_and_a_key_takes_it(shop):
@@ -89,33 +87,35 @@ async def test_a_plan_that_does_not_fit_shows_each_way_with_its_spare_and_a_key_
         assert "Release film and caul" in text_in(app, app.screen.region)
 
 
-@pytest.mark.parametrize("size", SIZES)
-async def test_nothing_is_cut_at_any_size_and_what_is_next_always_shows(shop, size):
-    async with running(shop, size=size) as (app, pilot):
-        shown = text_in(app, app.screen.region)
-        assert "▶ ENTER checklist" in shown
-        assert "● FITS · " in shown
-        for dial in DIALS:
-            value = dial.shows(app.planner.settings, app.planner)
-            if size[1] <= 30 and dial in DIALS[ALWAYS:]:
-                assert dial.name not in shown, "it comes as it is wanted"
-                continue
-            assert f"{dial.name} " in shown or f"{dial.name}\n" in shown
-            assert value.partition(" (")[0] in shown
-        await press(app, pilot, *["down"] * ALWAYS)
-        wanted = text_in(app, app.screen.region)
-        assert all(f"{dial.name} " in wanted for dial in DIALS)
-        await press(app, pilot, *["down"] * (len(DIALS) - ALWAYS))
-        for widget in ("#stack-shop", "#stack-picture", "#stack-day", "#stack-steps"):
-            static = app.place.query_one(widget)
-            if static.display:
-                assert all(len(line) <= static.size.width for line in words(app, widget).splitlines()), widget
-        lower = ""
-        for _ in range(4):
-            await press(app, pilot, "pagedown")
-            lower += text_in(app, app.screen.region)
-        assert "closed " in shown + lower
-        assert f"TOTAL {app.planner.figures.budget.mix_g:.0f} g" in shown + lower
+async def test_nothing_is_cut_at_any_size_and_what_is_next_always_shows(shop):
+    async with running(shop) as (app, pilot):
+        async for _, rows in at_each(app, pilot, SIZES):
+            shown = text_in(app, app.screen.region)
+            assert "▶ ENTER checklist" in shown
+            assert "● FITS · " in shown
+            for dial in DIALS:
+                value = dial.shows(app.planner.settings, app.planner)
+                if rows <= 30 and dial in DIALS[ALWAYS:]:
+                    assert dial.name not in shown, "it comes as it is wanted"
+                    continue
+                assert f"{dial.name} " in shown or f"{dial.name}\n" in shown
+                assert value.partition(" (")[0] in shown
+            await press(app, pilot, *["down"] * ALWAYS)
+            wanted = text_in(app, app.screen.region)
+            assert all(f"{dial.name} " in wanted for dial in DIALS)
+            await press(app, pilot, *["down"] * (len(DIALS) - ALWAYS))
+            assert app.place.at == 0, "round to the first one again"
+            for widget in ("#stack-shop", "#stack-picture", "#stack-day", "#stack-steps"):
+                static = app.place.query_one(widget)
+                if static.display:
+                    assert all(len(line) <= static.size.width for line in words(app, widget).splitlines()), widget
+            lower = ""
+            for _ in range(4):
+                await press(app, pilot, "pagedown")
+                lower += text_in(app, app.screen.region)
+            assert "closed " in shown + lower
+            assert f"TOTAL {app.planner.figures.budget.mix_g:.0f} g" in shown + lower
+            await press(app, pilot, *["pageup"] * 4)
 
 
 def tick_all(app) -> None:
