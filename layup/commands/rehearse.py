@@ -28,7 +28,7 @@ PLAN  {PLAN_HELP}
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup rehearse`."""
     add_app_arguments(parser)
-    fast = "play a press day at N times its speed, nothing of it is kept (default: a dry run in real time)"
+    fast = f"play a press day at 1 to {FASTEST:.0f} times its speed, nothing of it is kept (default: a dry run)"
     parser.add_argument("--fast", metavar="N", type=float, help=fast)
     takes(WORDS)(parser)
 

@@ -406,8 +406,9 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
         lines.append(f"They follow the shop after: {', '.join(each)}.")
     if not heating.moulds and not heating.casts:
         lines.append("After closing no heat is needed: out in time.")
+    closed = "After closing, to be sure" if heating.night.verdict == "may make it" else "After closing"
     for plan in () if heating.casts else heating.moulds:
-        head = "After closing" if plan is heating.moulds[0] else "or"
+        head = closed if plan is heating.moulds[0] else "or"
         lines.append(f"{head}: {plan.words}")
     return tuple(lines)
 

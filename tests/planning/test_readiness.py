@@ -194,6 +194,12 @@ def test_a_cold_night_waits_with_the_heating_that_passes():
     assert len(words) == len(ready.heating.moulds)
 
 
+def test_heat_for_a_night_that_is_likely_in_time_says_that_it_makes_it_sure():
+    ready = ask(21, NightOutlook(out_by_s=1.02 * ask(21).night.ready.out_s.likely))
+    assert ready.night.verdict == "may make it"
+    assert heating_lines(ready.heating)[0].startswith("After closing, to be sure: mould ")
+
+
 def test_a_part_that_comes_out_hard_and_not_cured_is_said_to():
     week = NightOutlook(night_K=281.15, out_by_s=7 * 24 * HOUR)
     (cold,) = [reason for reason in ask(21, week, part_K=281.15).reasons if reason.kind == "demould"]
