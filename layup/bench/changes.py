@@ -159,8 +159,7 @@ def closing_of(day: PressDay) -> ClosingTime:
     spare_s = None if by_s is None else by_s - at_s
     by_clock: Word = "fits" if spare_s is None or spare_s >= TIGHT_S else "tight" if spare_s >= 0.0 else "does not fit"
     worse = VERDICTS.index(rest.verdict) > VERDICTS.index(by_clock)
-    why = rest.limit.words if worse and rest.limit is not None else ""
-    return ClosingTime(at_s, by_s, rest.verdict if worse else by_clock, why)
+    return ClosingTime(at_s, by_s, rest.verdict if worse else by_clock, rest.why if worse else "")
 
 
 def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | StepAdded) -> DayChange | str:

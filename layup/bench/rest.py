@@ -19,7 +19,7 @@ from layup.planning.replan import Replan, replan
 from layup.session.batch_events import Replanned
 from layup.session.day_events import PeopleChanged
 from layup.session.fields import BatchPlan, batch_plan
-from layup.session.mass_balance import without_mix
+from layup.session.mass_balance import ALL_OF_IT, without_mix
 from layup.session.state import Event
 from layup.session.state_parts import StepState
 from layup.units import mass, spare_of
@@ -180,7 +180,7 @@ def _way(what: str, day: PressDay, before: ClosingTime, plan: Replan, first: tup
     by_s = min((by for by in (before.by_s, plan.press_by_s) if by is not None), default=None)
     masses_g = tuple(batch.mass_g for batch in plan.split.batches)
     short = plan.in_time and not plan.stock.suffices
-    why = "the cans are short" if short else "" if plan.in_time or plan.limit is None else plan.limit.words
+    why = "" if plan.fits else plan.why
     change = DayChange(events, before, ClosingTime(max(plan.closed_s or 0.0, paced_s), by_s, plan.verdict, why))
     word = "in time, cans short" if short else plan.verdict
     return WayOn(what or f"mix {mass_list(masses_g)}", masses_g, change, plan.in_time, word.upper())
@@ -230,8 +230,8 @@ def rest_lines(day: PressDay, rest: Rest) -> list[str]:
     if day.state.is_casting:
         return [*lines, _row("pours", *mix), *_pour_lines(day, way), *rest.advice]
     before, after = way.change.before, way.change.after
-    missing = without_mix(day.state, day.balance)
-    was = f"no mix for step {min(missing)}" if missing else f"≈ {day.clock_time(before.ready_s)}"
+    missing = _missing(day)
+    was = missing or f"≈ {day.clock_time(before.ready_s)}"
     lines += [_row("mix", *mix), _row("closes", was, f"≈ {day.clock_time(after.ready_s)}")]
     if after.by_s is not None:
         by = day.clock_time(after.by_s)
@@ -250,6 +250,16 @@ def _pour_lines(day: PressDay, way: WayOn) -> list[str]:
     ]
 
 
+def _missing(day: PressDay) -> str:
+    """Return which step the batches as planned leave without mix, or with part of it; empty where they leave none."""
+    step = min(without_mix(day.state, day.balance), default=None)
+    if step is None:
+        return ""
+    account = day.balance.of_step(step)
+    part = account.laid_share + account.left_share > 1.0 - ALL_OF_IT
+    return f"{'too little' if part else 'no'} mix for step {step}"
+
+
 def _row(name: str, before: str, after: str) -> str:
     return f"{name:<8} {after if before == after else f'{before} → {after}'}"
 
@@ -264,11 +274,11 @@ def choices(day: PressDay, rest: Rest) -> list[tuple[str, str, str]]:
     if day.state.is_casting:
         said = [way.words for way in rest.ways]
     else:
-        missing, wide = without_mix(day.state, day.balance), max(len(way.words) for way in rest.ways)
+        missing, wide = _missing(day), max(len(way.words) for way in rest.ways)
         wide = max(wide, len(keeps)) + 3
         said = [f"{way.words:<{wide}}{_minutes_of(way)}" for way in rest.ways]
         before = rest.ways[0].change.before
-        kept = f"no mix for step {min(missing)}" if missing else _spare_words(before)
+        kept = missing or _spare_words(before)
         fits = not missing and (before.spare_s is None or before.spare_s >= 0.0)
         keeps = f"{keeps:<{wide}}{kept}"
     keep = ("n", "no", keeps)

@@ -183,6 +183,12 @@ class BenchStock:
         """Say whether both cans hold enough."""
         return max(self.short_g) == 0.0
 
+    @property
+    def lack(self) -> str:
+        """What is missing, in words; empty where nothing is."""
+        named = zip(self.short_g, ("resin", "hardener"), strict=True)
+        return ", ".join(f"{mass(short)} {name}" for short, name in named if short)
+
 
 @dataclass(frozen=True, slots=True)
 class Replan:
@@ -193,6 +199,8 @@ class Replan:
     in_time: bool
     """Whether the clocks alone let it close; `fits` and `verdict` want enough in the cans as well."""
     verdict: Word
+    why: str
+    """What stands against it or leaves too little room; empty where it fits."""
     limit: Limit | None
     stock: BenchStock
     closed_s: float | None
@@ -226,11 +234,13 @@ def replan(result: PlanResult, state: DayState) -> Replan:
     rescue = rescue_of(result.plan, state.people, state.done, state.in_cup, state.on_part)
     closed, press_by = rest.split.closed_s, rest.split.press_by_s
     advice = _advice(result, rest, stock, savers, rescue)
+    short = () if stock.suffices else (f"the cans lack {stock.lack}",)
     return Replan(
         split=rest.split,
         fits=rest.fit.works and stock.suffices,
         in_time=rest.fit.works,
         verdict=rest.fit.word if stock.suffices else "does not fit",
+        why=next(iter((*rest.fit.against, *short, *rest.fit.tight)), ""),
         limit=rest.limit,
         stock=stock,
         closed_s=None if closed is None else state.now_s + closed,
@@ -391,14 +401,11 @@ def _advice(
         if fits:
             said.append((f"This makes it fit: {savers[0].words}", ""))
     if not stock.suffices and stock.runs_out_in is not None:
-        names = [
-            f"{mass(short)} {name}" for short, name in zip(stock.short_g, ("resin", "hardener"), strict=True) if short
-        ]
         from_step = f"from '{result.plan.steps[stock.runs_out_in].name}' on"
-        lack = f"Cans lack {', '.join(names)}, {from_step}: fetch more, same ratio."
-        said.append((lack, f"Fetch {', '.join(names)}."))
+        said.append((f"Cans lack {stock.lack}, {from_step}: fetch more, same ratio.", f"Fetch {stock.lack}."))
     most_g = max((batch.left_over_g for batch in rest.split.batches), default=0.0)
-    said += [(words, f"{mass(most_g)} too much: spread it thin.") for words in left_over_words(rest.split)]
+    too_much = f"{mass(most_g)} too much: spread it thin." if stock.suffices else ""  # first what has to be fetched
+    said += [(words, too_much) for words in left_over_words(rest.split)]
     slack = rest.limit.margin_s if rest.limit else None
     if rest.job.work.portions and (slack is None or slack < SHORT_S):
         said.append((READY, ""))

@@ -254,3 +254,27 @@ def test_the_rest_of_a_day_has_a_verdict_of_its_own():
     assert words["does not fit"] < 0.0 <= words["tight"] < 300.0
     empty = replan(CASE, DayState(0.0, 2, {}, 1.0, 1.0))
     assert (empty.in_time, empty.verdict) == (True, "does not fit")
+
+
+def test_what_does_not_fit_says_what_stands_against_it_and_not_what_is_to_spare():
+    cup = InCup(1, 60.0, 1500.0, 1e5)
+    short = replan(CASE, DayState(0.0, 2, {}, 1.0, 1.0, in_cup=(cup,)))
+    assert (short.verdict, short.in_time) == ("does not fit", True)
+    assert short.why.startswith("the cans lack ")
+    assert short.why.endswith(" hardener")
+    assert short.limit.margin_s > 0.0
+    assert "spare" not in short.why
+    late = replan(CASE, DayState(0.0, 2, {}, 1.0, 1.0, in_cup=(InCup(1, 60.0, 60.0, 1e5),)))
+    assert late.why == late.limit.words
+    assert "must leave its cup" in late.why
+    assert replan(CASE, DayState(0.0, 2, {}, **FULL, in_cup=(cup,))).why == ""
+
+
+def test_where_the_cans_lack_mix_no_act_says_that_there_is_too_much_of_it():
+    done = {number: 1.0 for number in range(len(PLAN.steps))} | {6: 0.9}
+    coarse = replace(CASE, plan=replace(PLAN, scale=Scale(readability_g=1.0)))
+    full, short = (replan(coarse, DayState(0.0, 2, done, *stock)) for stock in ((5000.0, 1500.0), (1.0, 1.0)))
+    assert [words for words in full.brief if words.endswith(" too much: spread it thin.")]
+    assert [words for words in short.brief if words.startswith("Fetch ")]
+    assert not [words for words in short.brief if "too much" in words]
+    assert any("larger than laid" in words for words in short.advice), "why so much is mixed stands in full"

@@ -63,8 +63,8 @@ async def test_what_a_page_planned_anew_meanwhile_is_not_planned_again(tmp_path)
         assert words(app, "#said") == "planned anew on a page: A shows it"
 
 
-def gelled(folder, minutes_late):
-    """Return a day whose first batch is lost in its cup so many minutes after the step it began."""
+def gelled(folder, minutes_late, more_laid_g=0.0):
+    """Return a day whose first batch is lost in its cup so many minutes after the step it began, more of it laid."""
     planner = desk_for(simulated_workshop(folder), Day())
     day = begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
     day.read_scale(1, "")
@@ -75,8 +75,20 @@ def gelled(folder, minutes_late):
         day.step_done()
     day.clock.advance(60.0 * minutes_late)
     batch = day.state.batch(1)
-    day.lost(batch, "gelled in the cup", day.laid_so_far_g(batch))
+    day.lost(batch, "gelled in the cup", day.laid_so_far_g(batch) + more_laid_g)
     return day
+
+
+def test_a_step_of_which_part_is_laid_has_too_little_mix_and_not_none(tmp_path):
+    said = []
+    for more_laid_g in (0.0, 100.0):
+        day = gelled(tmp_path / f"{more_laid_g}", 10, more_laid_g)
+        (closes,) = (line for line in rest_lines(day, rest_of_day(day)) if line.startswith("closes"))
+        (kept,) = (words for key, _, words in choices(day, rest_of_day(day)) if key == "n")
+        assert kept.split("   ")[-1].strip() in closes
+        said.append(closes)
+    assert "  no mix for step 4 " in said[0]
+    assert "  too little mix for step 4 " in said[1]
 
 
 def test_a_step_whose_mix_was_lost_waits_and_is_not_worked_on(tmp_path):
