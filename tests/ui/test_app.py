@@ -32,6 +32,14 @@ def shop(tmp_path: Path) -> Path:
     return make_workshop(tmp_path)
 
 
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """A workshop with the two sessions of the demo."""
+    root = tmp_path / "demo"
+    new_workshop(root, whole=True)
+    return root
+
+
 def journal(shop: Path) -> list[dict[str, object]]:
     (path,) = shop.glob(f"sessions/*/{JOURNAL}")
     return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
@@ -45,19 +53,20 @@ async def test_a_plan_named_on_the_command_line_opens_on_the_question_whether_to
         assert app.day.state.start.plan == "touring-skis"
 
 
-async def test_the_question_whether_to_begin_goes_by_what_earlier_sessions_taught(tmp_path):
-    root = tmp_path / "taught"
-    new_workshop(root, whole=True)
-    async with running(root, plan="touring-skis") as (app, _):
+async def test_the_question_whether_to_begin_goes_by_what_earlier_sessions_taught(demo):
+    async with running(demo, plan="touring-skis") as (app, _):
         assert app.planner.lessons.sessions > 0
         assert isinstance(app.screen, BeginPage)
         assert app.screen.figures is app.planner.figures
         assert app.planner.figures.lessons_used
 
 
-async def test_a_plan_that_cannot_be_used_or_only_looked_at_opens_on_stack(shop):
-    async with running(shop, plan="touring-skis", watch=True) as (app, _):
+async def test_a_plan_that_cannot_be_used_or_only_looked_at_opens_on_stack_and_who_looks_on_writes_nothing(shop):
+    async with running(shop, plan="touring-skis", watch=True) as (app, pilot):
         assert app.screen is app.base
+        await press(app, pilot, "g")
+        assert "looking on only" in said(app)
+    assert not list(shop.glob(f"sessions/*/{JOURNAL}"))
     path = shop / "sessions" / "touring-skis" / "plan.toml"
     path.write_text(path.read_text(encoding="utf-8").replace("pieces =", "peices ="), encoding="utf-8")
     async with running(shop, plan="touring-skis") as (app, _):
@@ -65,20 +74,31 @@ async def test_a_plan_that_cannot_be_used_or_only_looked_at_opens_on_stack(shop)
         assert "peices" in words(app, "#stack-title")
 
 
-async def test_a_batch_is_logged_within_twelve_keys_of_the_start(shop):
-    keys = ["g", "o", "y", "enter", "h", "enter"]
-    assert len(keys) < 12
+async def test_a_batch_is_on_the_disk_within_twelve_keys_a_step_is_undone_and_yes_closes_the_press_all_the_same(shop):
+    begun, rest = ["g", "o", "y", "enter", "h"], ["enter"]
+    assert len(begun + rest) < 12
     async with running(shop) as (app, pilot):
-        await press(app, pilot, *keys)
+        await press(app, pilot, *begun)
+        assert "clock started" in said(app)
+        assert any(entry["event"] == "batch-mixed" for entry in journal(shop)), (
+            "what the screen confirms is on the disk"
+        )
+        await press(app, pilot, *rest)
         assert [entry["event"] for entry in journal(shop)][-3:] == ["pour-read", "batch-mixed", "pour-read"]
         assert "ON RATIO" in said(app)
-
-
-async def test_what_the_screen_confirms_is_on_the_disk(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h")
-        assert "clock started" in said(app)
-        assert any(entry["event"] == "batch-mixed" for entry in journal(shop))
+        await press(app, pilot, "b", "d", "y")
+        assert isinstance(app.day.state.records[-1], StepDone)
+        await press(app, pilot, "u")
+        assert app.day.state.steps[0].done_s is None
+        assert [entry["event"] for entry in journal(shop)][-2:] == ["step-done", "undone"], "both stay in the journal"
+        await press(app, pilot, "d", "y", "c")
+        assert ": in the cup" in app.screen.title_text
+        assert "Log closed anyway?" in app.screen.title_text
+        await press(app, pilot, "y")
+        assert "press closed: leave it shut" in said(app)
+        assert journal(shop)[-1]["event"] == "press-closed"
+        assert app.place.id == "cure"
+        assert app.day.state.closed_s is not None
 
 
 async def test_an_over_pour_shows_the_grams_to_add_and_the_next_reading(shop):
@@ -95,10 +115,14 @@ async def test_an_over_pour_shows_the_grams_to_add_and_the_next_reading(shop):
         assert batch.mass_g == pytest.approx(float(target), abs=0.51)
 
 
-async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not_restart(shop):
+async def test_the_countdown_is_the_plan_s_and_follows_a_change_of_temperature_by_age(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
+        planned = app.planner.figures.split.batches[0]
         await begin_day(app, pilot, "enter", "h", "enter", "b")
+        life = app.day.alive[1]
+        assert life.empty_by_s - life.mixed_s == pytest.approx(planned.cup.empty_by_s, rel=0.01)
+        assert life.empty_by_s < life.over_s.low
         clock.advance(20 * 60)
         app.tick()
         calm_s = app.day.alive[1].over_s.low
@@ -107,21 +131,12 @@ async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not
         await press(app, pilot, "y")
         warm_s = app.day.alive[1].over_s.low
         assert clock.monotonic_s() > 1000
-        assert app.day.now_s() < warm_s < calm_s
+        assert app.day.now_s() < warm_s < calm_s, "it does not restart"
         fresh_at_30_s = 0.5 * (calm_s - app.day.alive[1].mixed_s)
         assert warm_s - app.day.now_s() < fresh_at_30_s
 
 
-async def test_undo_takes_back_one_entry_and_both_stay_in_the_journal(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h", "enter", "b", "d", "y")
-        assert isinstance(app.day.state.records[-1], StepDone)
-        await press(app, pilot, "u")
-        assert app.day.state.steps[0].done_s is None
-        assert [entry["event"] for entry in journal(shop)][-2:] == ["step-done", "undone"]
-
-
-async def test_a_key_that_cannot_apply_says_why(shop):
+async def test_a_key_that_cannot_apply_says_why_and_what_is_asked_is_left_with_nothing_logged(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "b", "o")
         assert "no press day is running" in said(app)
@@ -130,18 +145,17 @@ async def test_a_key_that_cannot_apply_says_why(shop):
         assert "no batch is in its cup" in said(app)
         await press(app, pilot, "b", "z")
         assert "the press is not closed yet" in said(app)
-
-
-async def test_yes_to_closing_all_the_same_closes_the_press_whatever_is_on_the_part(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h", "enter", "b", "d", "y", "c")
-        assert ": in the cup" in app.screen.title_text
-        assert "Log closed anyway?" in app.screen.title_text
-        await press(app, pilot, "y")
-        assert "press closed: leave it shut" in said(app)
-        assert journal(shop)[-1]["event"] == "press-closed"
-        assert app.place.id == "cure"
-        assert app.day.state.closed_s is not None
+        await press(app, pilot, "h", "enter")
+        assert app.day.state.batch(1).mixed_s is None, "nobody weighed it: it is asked first"
+        await press(app, pilot, "h", "y")
+        assert app.day.state.batch(1).mixed_s is not None
+        seq = app.day.state.seq
+        for key in "tekx":
+            await press(app, pilot, key)
+            assert isinstance(app.screen, Choose), key
+            await press(app, pilot, "escape")
+            assert app.screen is app.base, key
+        assert app.day.state.seq == seq
 
 
 async def test_a_press_closed_over_no_mix_at_all_is_reviewed_and_ended_like_any_other(shop):
@@ -154,10 +168,18 @@ async def test_a_press_closed_over_no_mix_at_all_is_reviewed_and_ended_like_any_
         assert ask_in(shop, "review", app.day.folder.name).code in (0, 1)
 
 
-async def test_the_session_resumes_where_it_was_left(shop):
+async def test_a_second_program_looks_on_and_writes_nothing_and_the_session_resumes_where_it_was_left(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h", "enter")
+        await begin_day(app, pilot, "enter", "h")
+        before = journal(shop)
+        async with running(shop, clock=clock) as (second, other):
+            assert second.day.watching
+            assert "LOOKING ON" in words(second, "#top")
+            await press(second, other, "d")
+            assert "only looking on" in said(second)
+        assert journal(shop) == before
+        await press(app, pilot, "enter")
         low_s = app.day.alive[1].over_s.low
         await press(app, pilot, "q", "y")
         assert "press day kept" in app.farewell
@@ -166,19 +188,6 @@ async def test_the_session_resumes_where_it_was_left(shop):
         assert app.query_one("#places").current == "bench"
         assert app.day.alive[1].over_s.low == pytest.approx(low_s)
         assert app.day.now_s() >= 300
-
-
-async def test_a_second_program_looks_on_and_writes_nothing(shop):
-    clock = ManualClock()
-    async with running(shop, clock=clock) as (first, pilot):
-        await begin_day(first, pilot, "enter", "h")
-        before = journal(shop)
-        async with running(shop, clock=clock) as (second, other):
-            assert second.day.watching
-            assert "LOOKING ON" in words(second, "#top")
-            await press(second, other, "d")
-            assert "only looking on" in said(second)
-        assert journal(shop) == before
 
 
 async def test_notes_can_neither_style_nor_command_the_screen(shop):
@@ -280,12 +289,16 @@ async def test_a_damaged_plan_is_shown_with_its_line_and_read_again_once_mended(
         assert app.planner.figures is not None
 
 
-async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
+async def test_a_reading_that_is_no_number_is_refused_in_words_and_one_far_from_the_next_is_asked_about(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot, *"1.2.3", "enter")
         assert "is not a number of grams" in said(app)
         await settled(app, pilot)
         assert [entry["event"] for entry in journal(shop)].count("pour-read") == 0
+        await press(app, pilot, *["backspace"] * 5, *"3000", "enter", "n")
+        assert app.day.station(1).poured_g == ()
+        await press(app, pilot, *["backspace"] * 4, *"12", "enter", "y")
+        assert app.day.station(1).poured_g == (12.0,)
 
 
 def test_every_action_has_a_deed_and_every_key_one_meaning():
@@ -312,16 +325,13 @@ async def test_hardener_in_before_any_reading_takes_the_resin_as_planned_and_the
         assert app.day.state.batch(1).hardener_g == pytest.approx(station.next_g - station.poured_g[0])
 
 
-async def test_a_hasty_yes_begins_nothing_that_it_was_not_asked(shop):
+async def test_a_hasty_yes_begins_nothing_that_it_was_not_asked_and_a_hasty_enter_once_the_answer_is_go(shop):
     async with running(shop) as (app, pilot):
         await pilot.press("g", "y")
         await settled(app, pilot)
         assert isinstance(app.screen, BeginPage)
         assert app.day is None
-
-
-async def test_a_hasty_enter_begins_once_the_answer_is_known_to_be_go(shop):
-    async with running(shop) as (app, pilot):
+        await press(app, pilot, "escape")
         for item in app.planner.beginning.items(app.planner.figures):
             app.planner.beginning.tick(item)
         app.planner.beginning.outlook = NightOutlook(night_K=293.15)
@@ -394,19 +404,11 @@ async def test_a_thermometer_is_followed_into_the_clocks(shop, tmp_path):
         assert app.day.alive[1].over_s.low < calm_s
 
 
-async def test_looking_on_begins_and_writes_nothing(shop):
-    async with running(shop, watch=True) as (app, pilot):
-        await press(app, pilot, "g")
-        assert "looking on only" in said(app)
-    assert not list(shop.glob(f"sessions/*/{JOURNAL}"))
-
-
-async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp_path):
-    root = tmp_path / "demo"
-    new_workshop(root, whole=True)
-    async with running(root) as (app, pilot):
-        assert app.planner.lessons.sessions == 2
-        learnt = app.planner.figures
+async def test_a_plan_uses_what_earlier_sessions_taught_or_leaves_it_out_and_a_resumed_day_does_as_it_was_planned(demo):
+    clock = ManualClock(datetime(2026, 4, 1, 9, 0, tzinfo=UTC))
+    async with running(demo, clock=clock) as (app, pilot):
+        lessons, learnt = app.planner.lessons, app.planner.figures
+        assert lessons.sessions == 2
         await press(app, pilot, "up")
         assert "Lessons ◂2▸" in words(app, "#stack-shop")
         await press(app, pilot, "right")
@@ -414,20 +416,21 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
         assert "Lessons ◂off▸" in words(app, "#stack-shop")
         plain = app.planner.figures
         assert plain.split.closed_s < learnt.split.closed_s
-        await press(app, pilot, "left", "g", "o", "y")
+        await press(app, pilot, "left", "down", "right", "right")
+        turned = app.planner.settings
+        app._learnt(lessons)
+        await settled(app, pilot)
+        assert app.planner.settings == turned, "lessons that come late leave the dials as they were turned meanwhile"
+        assert app.planner.figures.settings == turned
+        assert app.planner.figures.lessons_used
+        assert set(lessons.words(app.planner.plan)) <= set(app.planner.figures.taught)
+        await press(app, pilot, "left", "left")
+        await begin_day(app, pilot, "enter", "h", "enter")
         assert app.day.state.start.lessons_used
         assert app.day.calibration.kinetics == learnt.calibration.kinetics
-
-
-async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
-    root = tmp_path / "demo"
-    new_workshop(root, whole=True)
-    clock = ManualClock(datetime(2026, 4, 1, 9, 0, tzinfo=UTC))
-    async with running(root, clock=clock) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h", "enter")
         low_s = app.day.alive[1].over_s.low
         await press(app, pilot, "q", "y")
-    async with running(root, clock=clock) as (app, _):
+    async with running(demo, clock=clock) as (app, _):
         assert app.day.alive[1].over_s.low == pytest.approx(low_s)
 
 
@@ -446,46 +449,23 @@ async def test_a_viewer_opened_first_finds_the_day_once_it_begins(shop):
             assert viewer.day.state.seq == app.day.state.seq
 
 
-async def test_the_page_keys_scroll_the_session_that_is_chosen_and_choose_no_other(tmp_path):
-    root = tmp_path / "shop"
-    new_workshop(root, whole=True)
-    async with running(root) as (app, pilot):
-        await pilot.resize_terminal(60, 16)
+async def test_the_logbook_names_the_cause_of_a_failed_day_searches_and_scrolls_what_is_chosen(demo):
+    async with running(demo) as (app, pilot):
         await press(app, pilot, "l")
+        await settled(app, pilot)
+        assert "LOGBOOK  2 sessions" in words(app, "#log-title")
+        assert "lower glass took 19 min, not 9 min: possible" in words(app, "#log-events")
+        await pilot.resize_terminal(60, 16)
+        await settled(app, pilot)
         scroll, listing = app.query_one("#log-scroll"), app.query_one(OptionList)
         await press(app, pilot, "pagedown")
         assert (scroll.scroll_offset.y > 0, listing.highlighted) == (True, 0)
         await press(app, pilot, "pageup")
         assert (scroll.scroll_offset.y, listing.highlighted) == (0, 0)
-
-
-async def test_the_logbook_names_the_cause_of_a_failed_day_and_searches(tmp_path):
-    root = tmp_path / "demo"
-    new_workshop(root, whole=True)
-    async with running(root) as (app, pilot):
-        await press(app, pilot, "l")
-        await settled(app, pilot)
-        assert "LOGBOOK  2 sessions" in words(app, "#log-title")
-        assert "lower glass took 19 min, not 9 min: possible" in words(app, "#log-events")
         await press(app, pilot, "slash", *"good", "enter")
         await settled(app, pilot)
         assert "1 session with" in words(app, "#log-title")
         assert words(app, "#log-events").startswith("Good")
-
-
-async def test_lessons_that_come_late_keep_the_settings_turned_meanwhile(tmp_path):
-    root = tmp_path / "demo"
-    new_workshop(root, whole=True)
-    async with running(root) as (app, pilot):
-        lessons = app.planner.lessons
-        await press(app, pilot, "right", "right")
-        turned = app.planner.settings
-        app._learnt(lessons)
-        await settled(app, pilot)
-        assert app.planner.settings == turned
-        assert app.planner.figures.settings == turned
-        assert app.planner.figures.lessons_used
-        assert set(lessons.words(app.planner.plan)) <= set(app.planner.figures.taught)
 
 
 async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
@@ -510,19 +490,6 @@ async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
         assert "ON RATIO" in said(app)
 
 
-async def test_a_list_of_choices_is_left_with_esc_and_nothing_is_logged(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "b")
-        seq = app.day.state.seq
-        for key in "tekx":
-            await press(app, pilot, key)
-            assert isinstance(app.screen, Choose), key
-            await press(app, pilot, "escape")
-            assert app.screen is app.base, key
-        assert app.day.state.seq == seq
-
-
 async def test_a_batch_is_chosen_by_its_own_number_in_every_question(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
@@ -533,15 +500,6 @@ async def test_a_batch_is_chosen_by_its_own_number_in_every_question(shop):
             await press(app, pilot, "escape")
 
 
-async def test_h_on_the_bench_asks_before_it_starts_the_clock_of_a_batch_that_nobody_weighed(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, "b", "h", "enter")
-        assert app.day.state.batch(1).mixed_s is None
-        await press(app, pilot, "h", "y")
-        assert app.day.state.batch(1).mixed_s is not None
-
-
 async def test_h_takes_the_number_that_is_typed_first(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
@@ -549,15 +507,6 @@ async def test_h_takes_the_number_that_is_typed_first(shop):
         batch = app.day.state.batch(1)
         assert batch.mixed_s is not None
         assert app.day.station(1).poured_g == (290.0,)
-
-
-async def test_a_reading_far_from_what_is_expected_is_asked_about(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, *"3000", "enter", "n")
-        assert app.day.station(1).poured_g == ()
-        await press(app, pilot, *["backspace"] * 4, *"12", "enter", "y")
-        assert app.day.station(1).poured_g == (12.0,)
 
 
 async def test_a_lost_batch_that_is_not_planned_anew_is_missed_on_the_bench_and_at_closing(shop):
@@ -605,16 +554,6 @@ async def test_cans_cooler_than_the_shop_make_a_cup_last_longer_and_are_logged(s
         assert app.planner.figures.split.batches[0].cup_margin_s > warm_s
         await begin_day(app, pilot)
         assert app.day.state.resin[-1][1] == pytest.approx(289.15)
-
-
-async def test_a_card_counts_to_when_the_plan_has_the_cup_empty(shop):
-    async with running(shop) as (app, pilot):
-        planned = app.planner.figures.split.batches[0]
-        await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "enter", "b")
-        life = app.day.alive[1]
-        assert life.empty_by_s - life.mixed_s == pytest.approx(planned.cup.empty_by_s, rel=0.01)
-        assert life.empty_by_s < life.over_s.low
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="no terminal hangs up there")
