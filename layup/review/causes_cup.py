@@ -15,7 +15,7 @@ from layup.planning.clocks import Due, LifeStage, hot_cup
 from layup.planning.crew import pace_of
 from layup.planning.pours import URETHANE_STIRRING_S
 from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
-from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps
+from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps, usual_causes
 from layup.review.timeline import BatchTrack, passed
 from layup.session.batch_events import (
     BatchLost,
@@ -153,9 +153,10 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
         if batch.contact_s is None or batch.planned_g <= 0.0:
             continue
         allowed_g = min(batch.planned_g, most_g or batch.planned_g)
-        if batch.mass_g <= TOO_LARGE * allowed_g:
+        if batch.mass_g <= TOO_LARGE * allowed_g or _harmless(scene, batch):
             continue
-        times = batch.mass_g / allowed_g
+        times, mixed, logged = batch.mass_g / allowed_g, _mixed(scene, batch), scene.state.batch(batch.number)
+        righted_g = (logged.resin_g or 0.0) - mixed.event.resin_g if logged and mixed else 0.0
         yield Finding(
             kind="cup too large",
             words=f"Batch {batch.number} was {mass(batch.mass_g)} in one cup, where {mass(allowed_g)} were planned.",
@@ -163,14 +164,22 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
                 f"{_shorter(scene, batch, allowed_g)}It takes {times:.1f} times as long to lay, and heats itself more."
             ),
             change=(
-                f"Mix no more than {mass(allowed_g)} in a cup; what the part needs beyond that is a batch of its own."
+                f"Pour the last of the hardener slowly: {mass(righted_g)} of resin had to put its ratio right."
+                if righted_g > 0.5
+                else f"Weigh what is planned for a cup, here {mass(allowed_g)}; what the part needs beyond that is a "
+                "batch of its own."
             ),
             size=(times - 1.0) / (TOO_LARGE - 1.0),
             certainty="certain",
             brief=f"batch {batch.number} was {mass(batch.mass_g)} in one cup",
-            lost_g=batch.mass_g - allowed_g,
-            evidence=evidence(*scene.ledger.all(Replanned)[-1:], _mixed(scene, batch), *left_cup(scene, batch)),
+            evidence=evidence(*scene.ledger.all(Replanned)[-1:], mixed, *left_cup(scene, batch)),
         )
+
+
+def _harmless(scene: Scene, batch: BatchTrack) -> bool:
+    """Return whether a cup was empty when it had to be, seen neither thick nor hot, on a part that nothing browned."""
+    in_time = batch.cup_left_s is not None and batch.cup_left_s >= 0.0 and batch.cup_seen is None
+    return in_time and _measured_hot(scene, batch) is None and "cup too large" not in usual_causes(scene.defects)
 
 
 def _working_s(scene: Scene, batch: BatchTrack, *, mass_g: float, start_K: float) -> float | None:

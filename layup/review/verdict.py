@@ -108,7 +108,10 @@ def _large(track: Track, _: SessionState) -> Iterator[str]:
     mixed = [batch for batch in track.batches if batch.contact_s is not None and batch.planned_g > 0.0]
     if mixed:
         most = max(mixed, key=lambda batch: batch.mass_g / batch.planned_g)
-        yield f"batch {most.number} was the largest beside its plan: {mass(most.mass_g)} of {mass(most.planned_g)}"
+        spare_s = most.cup_left_s or 0.0
+        early = f", and empty {minutes(spare_s)} before it had to be" if spare_s > 0.0 else ""
+        planned = f"{mass(most.mass_g)} of {mass(most.planned_g)}"
+        yield f"batch {most.number} was the largest beside its plan: {planned}{early}"
 
 
 def _hot(_: Track, state: SessionState) -> Iterator[str]:

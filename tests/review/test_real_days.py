@@ -1,0 +1,68 @@
+"""Days worked by a crew that does what the bench says, and what happened to it: a review names that and no more."""
+
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from scripted_days import Player, air, left_with, loses
+from simulate.shop import Day, desk_for
+
+from layup.bench.day import PressDay
+from layup.bench.opening import begin
+from layup.review.carried import cup_in, proposals
+from layup.review.review import Review, review
+from layup.review.verdict import rejected, verdict_line
+from layup.session.archive import stored_session
+from layup.session.clock import ManualClock
+from layup.session.day_events import SessionEnded
+from layup.session.state import Outcome
+
+Timed = tuple[float, Callable[[PressDay], object]]
+
+
+def worked(
+    root: Path,
+    script: Sequence[Timed],
+    *,
+    celsius: float,
+    grams_off: float = 0.0,
+    cup_g: float = 300.0,
+    tags: tuple[str, ...] = ("dry spot",),
+) -> Review:
+    """Return the review of a day that was worked by the bench, closed, and gave such a part."""
+    planner = desk_for(root, Day(temperature_K=celsius + 273.15, cup_g=cup_g))
+    assert planner.figures is not None
+    day = begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    Player(day, grams_off=grams_off).play(script, until_min=400.0)
+    assert day.state.closed_s is not None
+    for event in (SessionEnded(), Outcome(tags=tags)):
+        assert day.log(event, "").done
+    day.close()
+    return review(stored_session(day.folder))
+
+
+@pytest.fixture(scope="module")
+def overshot(root: Path) -> Review:
+    """12 g too much hardener in batch 1, put right by 41 g of resin; then the shop cools, batch 2 is spilt, one leaves."""
+    return worked(root, [(30.0, air(13.0)), (55.0, loses(2)), (58.0, left_with(1))], celsius=16.0, grams_off=12.0)
+
+
+def test_a_cup_put_right_by_more_resin_and_empty_in_time_is_no_cause_and_no_lesson(overshot: Review) -> None:
+    assert overshot.track is not None
+    batch = overshot.track.batches[0]
+    assert (batch.mass_g, round(batch.planned_g)) == (308.0, 255)
+    assert batch.cup_left_s is not None
+    assert batch.cup_left_s > 45 * 60.0
+    assert "cup too large" not in {finding.kind for finding in overshot.findings}
+    assert "308 g" not in verdict_line(overshot)
+    assert [each for each in proposals(overshot, {}) if cup_in(each.event.text) is not None] == []
+    (why_not,) = [each.words for each in rejected(overshot) if each.kind == "cup too large"]
+    assert why_not == "batch 1 was the largest beside its plan: 308 g of 255 g, and empty 47 min before it had to be"
+
+
+def test_where_its_size_may_have_browned_the_part_the_lesson_of_a_cup_put_right_is_its_hardener(root: Path) -> None:
+    scorched = worked(root, [], celsius=16.0, grams_off=12.0, tags=("scorched",))
+    (large,) = [finding for finding in scorched.findings if finding.kind == "cup too large"]
+    assert large.harm == "", "what a ratio was put right with is not lost"
+    assert large.change == "Pour the last of the hardener slowly: 41 g of resin had to put its ratio right."
