@@ -35,6 +35,7 @@ CAN_STEP_K, CAN_STEPS = 2.0, 6
 SHOP_STEP_K, SHOP_STEPS = 1.0, 6
 CUP_STEP_G = 50.0
 CUP_FACTORS = (0.5, 0.75, 1.5, 2.0)
+SMALLER = CUP_FACTORS[:2]
 FINE_SCALE_G = 0.1
 INSIDE_K = 0.5
 """How far inside the window to aim."""
@@ -298,11 +299,14 @@ def tared_for(scale: Scale, least_g: float, parts: Sequence[float]) -> Scale | N
 
 
 def _other_cups(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
-    """Propose smaller and larger cups, by steps of the dial; too small ones for the scale if it is tared again."""
-    largest, scale = result.plan.largest_cup_g, result.plan.scale
-    if largest is None:
-        return
-    for factor in CUP_FACTORS:
+    """Propose smaller and larger cups, by steps of the dial; too small ones for the scale if it is tared again.
+
+    Where the plan states no largest, the heaviest batch is it.
+    """
+    stated_g, scale = result.plan.largest_cup_g, result.plan.scale
+    heaviest_g = max((batch.mass_g for batch in result.split.batches), default=0.0)
+    largest = CUP_STEP_G * ceil(heaviest_g / CUP_STEP_G) if stated_g is None else stated_g
+    for factor in CUP_FACTORS if stated_g is not None else SMALLER:
         holds = largest + CUP_STEP_G * round(largest * (factor - 1.0) / CUP_STEP_G)
         if not 0.0 < holds != largest:
             continue

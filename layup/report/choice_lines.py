@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from math import inf, isfinite
 from textwrap import fill
 
@@ -36,7 +37,7 @@ def choice_lines(table: ResinTable, *, width: int, chosen: int | None = None) ->
     lines = [*hanging("", sentence(table), width), *gap, *picture(table, width=width, chosen=chosen), *gap]
     lines += figures(table.tonight if width >= AS_TABLE else rows, width=width)
     odd = [f"! {_plain(row)}: {row.odd}" for row in table.tonight if row.odd]
-    for words in (*why_lines(rows), *odd, *(f"Left out: {words}" for words in table.left_out)):
+    for words in (*why_lines(rows), *crew_lines(table), *odd, *(f"Left out: {words}" for words in table.left_out)):
         lines += hanging("  ", words, width)
     return lines
 
@@ -156,6 +157,24 @@ def why_lines(rows: Sequence[Choice]) -> list[str]:
     """Say what speaks against some resins, the first thing of each."""
     told = ((_plain(row), (*row.fit.against, *row.fit.tight)) for row in rows)
     return [f"{title}: {said[0]}" for title, said in told if said]
+
+
+def crew_lines(table: ResinTable) -> Iterator[str]:
+    """Say with which resins more people have less to spare tonight than fewer, for their cups are fewer and larger."""
+    for best in table.tonight:
+        place = best.result.datasheet.id, best.temperature_K
+        rows = [row for row in table.rows if (row.result.datasheet.id, row.temperature_K) == place]
+        for fewer, more in pairwise(sorted(rows, key=lambda row: row.people)):
+            few, many = (len(row.result.split.batches) for row in (more, fewer))
+            if (fewer.verdict, more.verdict) == ("fits", "tight") and few < many:
+                yield (
+                    f"{_plain(more)}: {more.people} people lay it in {_cups(few)} and have less to spare than "
+                    f"{fewer.people} in {many}: take smaller cups."
+                )
+
+
+def _cups(count: int) -> str:
+    return "1 cup" if count == 1 else f"{count} cups"
 
 
 # -- a past day ------------------------------------------------------------------------------------------------------

@@ -87,3 +87,26 @@ def test_a_past_day_is_played_again_with_each_resin(demo):
     assert fast["demould_min"] < used["demould_min"]
     assert "Slow laminating epoxy (demo) failed, " in answer.data["words"]
     assert "leave out --temp" in demo(*past, "--temp", "20 degC").complaint
+
+
+def test_more_people_who_are_tighter_are_told_that_their_cups_are_larger_and_smaller_ones_fit(workshop, edit):
+    """Three lay so fast that one batch is just in time; a pair takes two."""
+    edit("sessions/touring-skis/plan.toml", '[cups]\nlargest = "300 g"\n', "")
+    words = ("touring-skis", "--temp", "20 degC", "--no-lessons")
+    chosen = ask_in(workshop, "choose", *words)
+    place = {"resin": "slow-laminating", "temperature_K": 293.15}
+    rows = [row for row in ask_in(workshop, "choose", *words, "--json").data["rows"] if row.items() >= place.items()]
+    pair, three = (next(row for row in rows if row["people"] == people) for people in (2, 3))
+    assert (pair["verdict"], three["verdict"]) == ("fits", "tight")
+    assert three["batches"] < pair["batches"]
+    assert (three["batches"], pair["batches"]) == (1, 2)
+    line = "Slow laminating epoxy: 3 people lay it in 1 cup and have less to spare than 2 in 2: take smaller cups."
+    assert line in chosen.words
+    plan = ask_in(workshop, "plan", *words, "--people", "3", "--json").data
+    cups = plan["changes"][0]
+    assert (cups["kind"], cups["verdict"]) == ("cups", "fits")
+    assert "smaller cups" in cups["words"]
+
+
+def test_crews_whose_cups_are_alike_are_told_nothing_of_cups(demo):
+    assert "smaller cups" not in demo(*CHOOSE).words
