@@ -271,7 +271,7 @@ def test_what_does_not_fit_says_what_stands_against_it_and_not_what_is_to_spare(
 
 
 def test_where_the_cans_lack_mix_no_act_says_that_there_is_too_much_of_it():
-    done = {number: 1.0 for number in range(len(PLAN.steps))} | {6: 0.9}
+    done = dict.fromkeys(range(len(PLAN.steps)), 1.0) | {6: 0.9}
     coarse = replace(CASE, plan=replace(PLAN, scale=Scale(readability_g=1.0)))
     full, short = (replan(coarse, DayState(0.0, 2, done, *stock)) for stock in ((5000.0, 1500.0), (1.0, 1.0)))
     assert [words for words in full.brief if words.endswith(" too much: spread it thin.")]

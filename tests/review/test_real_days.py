@@ -44,7 +44,7 @@ def worked(
 
 @pytest.fixture(scope="module")
 def overshot(root: Path) -> Review:
-    """12 g too much hardener in batch 1, put right by 41 g of resin; then the shop cools, batch 2 is spilt, one leaves."""
+    """12 g too much hardener in batch 1, put right by 41 g of resin; the shop cools, batch 2 is spilt, one leaves."""
     return worked(root, [(30.0, air(13.0)), (55.0, loses(2)), (58.0, left_with(1))], celsius=16.0, grams_off=12.0)
 
 
