@@ -39,22 +39,23 @@ def pace(day: PressDay, now_s: float) -> float | None:
     real = real_steps(state, lay_s)
     planned_s = {step.number: step.planned_s for step in state.steps if step.planned_s > 0.0}
     took_s = {
-        number: evened_s(day.crew, state.hands, *stretch) - _mixed_alone_s(day, *stretch)
+        number: evened_s(day.crew, state.hands, *stretch) - _mixed_alone_s(day, *stretch, weighing=True)
         for number, stretch in real.items()
     }
     times = [(planned_s[number], took_s[number]) for number in real if number in planned_s]
     left = [day.planned_s(step) for step in state.steps if step.left]
-    over_s = min(spent_s(day, now_s) - left[0], left[0]) if left else 0.0
+    over_s = min(spent_s(day, now_s, weighing=False) - left[0], left[0]) if left else 0.0
     return pace_today(times, over_s, sum(left) + day.closing_s)
 
 
-def _mixed_alone_s(day: PressDay, begin_s: float, end_s: float) -> float:
-    """Return for how long between two times somebody alone was mixing, so that nothing was laid."""
+def _mixed_alone_s(day: PressDay, begin_s: float, end_s: float, *, weighing: bool) -> float:
+    """Return for how long between two times somebody alone was stirring, or weighing too, so that nothing was laid."""
     crew, hands, spent_s = pace_of(day.crew), day.state.hands, 0.0
     for batch in day.state.batches:
         if batch.mixed_s is None or next((n for at_s, n in reversed(hands) if at_s <= batch.mixed_s), 2) > 1:
             continue
-        from_s, until_s = batch.mixed_s + crew.stirring_s - crew.mixing_s, batch.mixed_s + crew.stirring_s
+        until_s = batch.mixed_s + crew.stirring_s
+        from_s = until_s - crew.mixing_s if weighing else batch.mixed_s
         spent_s += max(min(until_s, end_s) - max(from_s, begin_s), 0.0)
     return spent_s
 
@@ -90,7 +91,7 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
     state, rate, alone = day.state, pace(day, now_s) or 1.0, day.state.people < 2
     crew, left = pace_of(day.crew), [step for step in state.steps if step.left]
     serving = _serving(day, (step.number for step in left))
-    began_s = now_s - spent_s(day, now_s)
+    began_s = now_s - spent_s(day, now_s, weighing=False)
     ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
     idle_s = max([state.bench_free_s, *(batch.lost_s for batch in state.batches if batch.lost_s is not None)])
     for place, step in enumerate(left):
@@ -133,10 +134,11 @@ def _serving(day: PressDay, left: Iterable[int]) -> dict[int, list[tuple[BatchSt
     return found
 
 
-def spent_s(day: PressDay, now_s: float) -> float:
+def spent_s(day: PressDay, now_s: float, *, weighing: bool = True) -> float:
     """Return how long the step on the bench was worked on: none before its first cup is stirred.
 
-    Alone nothing is laid while another cup is weighed and stirred, either.
+    Alone nothing is laid while another cup is stirred, either. What weighing that cup took is known only as hardener
+    goes in: a clock that is shown counts it, and so never runs back; a forecast leaves it out.
     """
     step = day.state.step_now
     if step is None:
@@ -146,7 +148,7 @@ def spent_s(day: PressDay, now_s: float) -> float:
         return 0.0
     stirred_s = 0.0 if first is None or first.mixed_s is None else first.mixed_s + day.stir_s
     begun_s = max(day.state.bench_free_s, stirred_s)
-    return max(now_s - begun_s - _mixed_alone_s(day, begun_s, now_s), 0.0)
+    return max(now_s - begun_s - _mixed_alone_s(day, begun_s, now_s, weighing=not weighing), 0.0)
 
 
 def log_lines(day: PressDay, count: int) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from layup.bench.acts import Act
 from layup.bench.day import PressDay
 from layup.bench.doing import temperature_read
 from layup.bench.dues import dues
+from layup.bench.forecast import outlook_of_day
 from layup.bench.opening import plan_now, window_of
 from layup.bench.view import bench_view
 from layup.commands.follow import line as spoken
@@ -92,6 +93,25 @@ def test_the_minutes_of_a_step_run_once_its_cup_is_stirred(people: int) -> None:
     assert (view.act.kind, view.step.spent_s) == ("read scale", 0.0)
     day.clock.advance(day.stir_s / 2 + 60.0)
     assert bench_view(day).step.spent_s == pytest.approx(60.0)
+
+
+@pytest.mark.parametrize("people", [1, 2])
+def test_the_minutes_of_a_step_never_run_back_while_another_cup_is_mixed(people: int) -> None:
+    day = day_of(people)
+    day.read_scale(1, "")
+    assert day.hardener_in(1).done
+    shown, ahead_s = [], 0.0
+    for second in range(0, 600, 10):
+        if second == 300:
+            day.read_scale(2, "")
+        if second == 330:
+            ahead_s = outlook_of_day(day, day.now_s()).ready_s - day.now_s()
+            assert day.hardener_in(2).done
+            assert outlook_of_day(day, day.now_s()).ready_s - day.now_s() >= ahead_s - 1.0, "mixed, it closes no sooner"
+        shown.append(bench_view(day).step.spent_s)
+        day.clock.advance(10.0)
+    assert shown == sorted(shown)
+    assert (shown[42] == shown[33]) == (people == 1), "alone the step waits while the cup is stirred"
 
 
 def test_a_batch_of_which_nobody_can_say_how_long_it_lasts_is_looked_at_every_five_minutes(day: PressDay) -> None:
