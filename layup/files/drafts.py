@@ -186,12 +186,17 @@ def _not_written(path: Path, error: OSError) -> StorageError:
 # -- dials -----------------------------------------------------------------------------------------------------------
 
 
+def dials_at(root: Path, plan_name: str) -> Path:
+    """Return where the dials of a plan are kept in a workshop."""
+    return root / DRAFTS / f"dials-{plan_name}.json"
+
+
 def keep_dials(root: Path, plan_name: str, stated: Settings, turned: Settings) -> None:
     """Keep the dials that were turned over a plan; nothing where they stand as its file has `stated`.
 
     Raises StorageError where that cannot be.
     """
-    kept_at = root / DRAFTS / f"dials-{plan_name}.json"
+    kept_at = dials_at(root, plan_name)
     try:
         if turned == stated:
             kept_at.unlink(missing_ok=True)
@@ -205,7 +210,7 @@ def keep_dials(root: Path, plan_name: str, stated: Settings, turned: Settings) -
 def kept_dials(root: Path, plan_name: str, stated: Settings) -> Settings:
     """Return the dials of a plan as they were kept, each that its file says no other of since; else as `stated`."""
     try:
-        kept = read_plain(root / DRAFTS / f"dials-{plan_name}.json", most=LARGEST_FILE_BYTES)
+        kept = read_plain(dials_at(root, plan_name), most=LARGEST_FILE_BYTES)
         before, turned = TypeAdapter(tuple[Settings, Settings]).validate_json(kept)
     except (OSError, ValueError):
         return stated

@@ -410,7 +410,9 @@ def throwaway_workshop() -> Iterator[Path]:
 
 @contextmanager
 def plan_alone(workshop: Workshop, plan: Path) -> Iterator[Path]:
-    """Give a workshop with the resins of another and one plan of it with what it names, that is deleted at the end."""
+    """Give a workshop with the resins of another, one plan of it, what it names and its dials; deleted at the end."""
+    from layup.files.drafts import DRAFTS, dials_at  # here, because a workshop is read without it
+
     with tempfile.TemporaryDirectory(prefix="layup-play-") as folder:
         try:
             shutil.copytree(workshop.resins_folder, Path(folder) / "resins")
@@ -419,6 +421,9 @@ def plan_alone(workshop: Workshop, plan: Path) -> Iterator[Path]:
             for name, data in {**named_files(plan), PLAN: plan.read_bytes()}.items():
                 (copy / name).parent.mkdir(parents=True, exist_ok=True)
                 (copy / name).write_bytes(data)
+            if (dials := dials_at(workshop.root, copy.name)).is_file():
+                (Path(folder) / DRAFTS).mkdir()
+                shutil.copyfile(dials, dials_at(Path(folder), copy.name))
         except OSError as error:
             raise _cannot_write(Path(folder), error) from None
         yield Path(folder)

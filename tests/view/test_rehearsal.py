@@ -252,8 +252,14 @@ def test_a_plan_for_play_and_the_copy_of_a_session_have_the_files_that_the_plan_
     (folder / "drawn" / "ski.csv").write_text("0,-45\n1680,-45\n1680,45\n0,45\n", encoding="utf-8")
     (folder / "day.csv").write_text("time,temperature (degC)\n06:00,18\n15:00,21\n", encoding="utf-8")
     stated = Workshop(root).plan("touring-skis")
+    planner = desk(root)
+    assert planner.settings is not None
+    planner.settings = replace(planner.settings, people=3)
+    planner.keep()
     with plan_alone(Workshop(root), folder / "plan.toml") as alone:
         assert Workshop(alone).plan("touring-skis") == stated
+        played = Planner(alone, plan="touring-skis")
+        assert played.turned(played.read()).people == 3, "as it was set on Stack"
     day = begun(root, clock)
     day.close()
     again = resume(day.folder, clock, workshop=Workshop(tmp_path / "elsewhere"))
