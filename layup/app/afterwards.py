@@ -15,7 +15,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from layup.app.checklist import HERE
-from layup.app.dials import turn_cup
+from layup.app.dials import turned_cup
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, Dialog, nothing_written
 from layup.bench.afterwards import FIELDS, Field, add_afterwards, met_again, times_to_meet, wrong_with
@@ -27,7 +27,6 @@ from layup.review.carried import (
     Proposal,
     append_to,
     carriers,
-    cup_in,
     one_line,
     open_notes,
     proposals,
@@ -39,7 +38,6 @@ from layup.session.day_events import CarriedForward
 from layup.session.journal import Journal
 from layup.session.state import Event
 from layup.session.state_parts import Settling
-from layup.units import mass
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -250,17 +248,8 @@ class NextTimePage(Dialog[None]):
         elif row.note is not None:
             self._settle(row.note, "dropped")
         elif row.event is not None:
-            turned = self._turn_cup(row.event.text, row.event.resin)
+            turned = turned_cup(self.layup, row.event.text, row.event.resin)
             self._log((row.event,), f"{row.event.describe()}{turned}")
-
-    def _turn_cup(self, text: str, resin_id: str, *, back: bool = False) -> str:
-        """Turn the dial of Stack that a note is about, or back; return what to say of it."""
-        planner, cup_g = self.layup.planner, cup_in(text)
-        if cup_g is None or self.layup.watch_only or not turn_cup(planner, cup_g, resin_id, back=back):
-            return ""
-        self.layup.plan_again()
-        most_g = None if planner.settings is None else planner.settings.cup_g
-        return "; Stack: cups of any size" if most_g is None else f"; Stack: cups of {mass(most_g)}"
 
     def action_drop(self) -> None:
         """Drop the note under the bar: it comes no more."""
@@ -286,7 +275,7 @@ class NextTimePage(Dialog[None]):
         )
 
     def _settle(self, note: NextTime, how: Settling) -> None:
-        turned = self._turn_cup(note.text, note.resin, back=True) if how == "dropped" else ""
+        turned = turned_cup(self.layup, note.text, note.resin, back=True) if how == "dropped" else ""
         day, words = self.layup.day, f"{how}: {note.text}{turned}"
         if day is not None and not day.watching and any(each.session == day.folder.name for each in note.sources):
             self._log(note.settled(how), words)

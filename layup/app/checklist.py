@@ -16,6 +16,7 @@ from textual.containers import Vertical
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from layup.app.dials import turned_cup
 from layup.app.prompts import WOOD_HINT, Ask, Dialog, Page, ask_share
 from layup.bench.day import PressDay
 from layup.bench.opening import plan_now
@@ -204,7 +205,7 @@ class ChecklistPage(Dialog[None]):
         note = next((note for note in (planner.notes if day is None else day.notes) if note.key == here), None)
         if note is None:
             return
-        said = f"dropped: {note.text}"
+        said = f"dropped: {note.text}{turned_cup(self.layup, note.text, note.resin, back=True)}"
         if day is not None:
             for event in note.settled("dropped"):
                 said = day.log(event, said).words

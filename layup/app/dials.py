@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from rich.style import Style
 from rich.text import Text
@@ -11,8 +12,12 @@ from layup.bench.dials import DIALS, otherwise
 from layup.bench.planner import VERDICT_SHAPES, Planner, first_settings
 from layup.planning.planner import Settings
 from layup.planning.remedies import Remedy
+from layup.review.carried import cup_in
 from layup.session.text import shortened
-from layup.units import spare_of
+from layup.units import mass, spare_of
+
+if TYPE_CHECKING:
+    from layup.app.place import Host
 
 ALWAYS, ROWS = 4, ((0, 2), (1,), (3,), (4, 6), (5, 7))
 """How many of the dials always stand there, the others once one of them is chosen or turned; how they stand."""
@@ -50,15 +55,20 @@ def dials_text(planner: Planner, settings: Settings, at: int, room: int, *, whol
     return text
 
 
-def turn_cup(planner: Planner, cup_g: float, resin_id: str, *, back: bool = False) -> bool:
-    """Turn the largest cup down to what a note for next time asks for, or back to the plan's; whether it was."""
-    now, plan = planner.settings, planner.plan
-    if now is None or plan is None or resin_id not in ("", now.resin_id):
-        return False
+def turned_cup(app: Host, text: str, resin_id: str, *, back: bool = False) -> str:
+    """Turn the largest cup down to what a note for next time asks for, or back to the plan's; say what it is then.
+
+    Empty where the note is about no cup, about another resin, or the dial stands there already.
+    """
+    now, plan, cup_g = app.planner.settings, app.planner.plan, cup_in(text)
+    if cup_g is None or app.watch_only or now is None or plan is None or resin_id not in ("", now.resin_id):
+        return ""
     if now.cup_g != cup_g if back else now.cup_g is not None and now.cup_g <= cup_g:
-        return False
-    planner.settings = replace(now, cup_g=plan.largest_cup_g if back else cup_g)
-    return True
+        return ""
+    most_g = plan.largest_cup_g if back else cup_g
+    app.planner.settings = replace(now, cup_g=most_g)
+    app.plan_again()
+    return "; Stack: cups of any size" if most_g is None else f"; Stack: cups of {mass(most_g)}"
 
 
 # -- ways to make a plan fit -----------------------------------------------------------------------------------------

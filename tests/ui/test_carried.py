@@ -224,6 +224,14 @@ async def test_a_dial_that_a_note_turned_is_planned_with_where_sessions_teach_no
         await press(app, pilot, "x")
         assert f"Stack: cups of {planned_g:.0f} g" in words(app, "#checklist-said")
         assert app.planner.figures.plan.largest_cup_g == app.planner.settings.cup_g == planned_g
+        await press(app, pilot, "enter", "escape", "s", "g", "i")  # carried again, and dropped before the day
+        (cups,) = [item for item in app.screen.items if item.short.startswith("Cups")]
+        assert app.planner.settings.cup_g < planned_g
+        listing = app.screen.query_one(OptionList)
+        listing.highlighted = listing.get_option_index(cups.key)
+        await press(app, pilot, "x")
+        assert f"Stack: cups of {planned_g:.0f} g" in words(app, "#checklist-said")
+        assert app.planner.settings.cup_g == planned_g
 
 
 @pytest.mark.parametrize(
