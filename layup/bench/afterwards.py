@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -17,7 +18,7 @@ from layup.bench.acts import NAME_WIDTH
 from layup.bench.day import PressDay, Said
 from layup.errors import InputError, LayupError
 from layup.review.carried import one_line, step_at
-from layup.review.evidence import DEFECTS, GOOD
+from layup.review.evidence import DEFECTS, GOOD, tags_in
 from layup.session.afterwards import ALLOWED, Photo, log_afterwards, read_photo
 from layup.session.clock import Clock
 from layup.session.day_events import CarriedForward, Note
@@ -64,6 +65,18 @@ def note_of(text: str) -> Note:
     if not plain:
         raise InputError("note", "says nothing", allowed="words")
     return Note(text=plain)
+
+
+def meant_for(words: Iterable[str]) -> dict[str, str]:
+    """Return the words of an outcome that are nearly a known one, or say it as people say it, each with that one."""
+    own = [word for word in known_words(words) if word not in (GOOD, *DEFECTS)]
+    near = {word: get_close_matches(word.casefold(), DEFECTS, n=1) or tags_in(word) for word in own}
+    return {word: found[0] for word, found in near.items() if found}
+
+
+def doubt_of(word: str, near: str) -> str:
+    """Ask whether a word of one's own was meant as a known one."""
+    return f"note: {word!r} is a word of your own; did you mean {near!r}?"
 
 
 def outcome_with(state: SessionState, word: str) -> Outcome | None:
@@ -172,6 +185,9 @@ def add_afterwards(folder: Path, said: Mapping[str, str], clock: Clock, journal:
     if not events and not photos:
         raise InputError("form", "says nothing", allowed="one line or more")
     if journal is not None:
-        return log_afterwards(journal, events, photos)
-    with Journal.open(folder, clock) as opened:
-        return log_afterwards(opened, events, photos)
+        kept = log_afterwards(journal, events, photos)
+    else:
+        with Journal.open(folder, clock) as opened:
+            kept = log_afterwards(opened, events, photos)
+    tags = [tag for event in events if isinstance(event, Outcome) for tag in event.tags]
+    return [*kept, *(doubt_of(word, near) for word, near in meant_for(tags).items())]

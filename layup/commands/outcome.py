@@ -5,10 +5,9 @@ from __future__ import annotations
 import argparse
 import shlex
 from collections.abc import Iterator
-from difflib import get_close_matches
 from pathlib import Path
 
-from layup.bench.afterwards import in_words, known_words, note_of, weighed_of
+from layup.bench.afterwards import doubt_of, in_words, known_words, meant_for, note_of, weighed_of
 from layup.commands.command import quantity, said_back, takes
 from layup.errors import InputError
 from layup.files.workshop import Workshop
@@ -91,14 +90,10 @@ def _record(args: argparse.Namespace) -> list[str]:
 def _doubts(args: argparse.Namespace) -> Iterator[str]:
     """Yield what may not be as it was meant: a word that is nearly a known one, and text that was cut."""
     tags = known_words(args.word)
-    meant = list(tags)
-    for place, tag in enumerate(meant):
-        near = get_close_matches(tag, DEFECTS, n=1)
-        if near and tag not in DEFECTS:
-            meant[place] = near[0]
-            yield f"note: {tag!r} is a word of your own; did you mean {near[0]!r}?"
-    if meant != list(tags):
-        again = shlex.join(["layup", "outcome", args.session, *dict.fromkeys(meant)])
+    meant = meant_for(tags)
+    yield from (doubt_of(word, near) for word, near in meant.items())
+    if meant:
+        again = shlex.join(["layup", "outcome", args.session, *dict.fromkeys(meant.get(tag, tag) for tag in tags)])
         yield f"note: all is kept as you typed it; this replaces the words only: {again}"
     if report := clean_text(args.notes or "", limit=NOTE_LIMIT).report:
         yield f"note: of the notes {report}"

@@ -230,6 +230,14 @@ def test_a_mistyped_word_is_kept_with_the_rest_and_the_command_that_puts_it_righ
     assert len(state.thicknesses) == 1
 
 
+def test_a_word_that_people_say_for_a_defect_is_kept_and_the_known_one_is_asked_about(layup) -> None:
+    said = layup("outcome", GOOD, "dry", "left edge", "Delam")[0]
+    assert "recorded: outcome: dry, left edge, Delam" in said
+    assert "'dry' is a word of your own; did you mean 'dry spot'?" in said
+    assert f"this replaces the words only: layup outcome {GOOD} 'dry spot' 'left edge' delamination" in said
+    assert "'left edge' is a word" not in said
+
+
 def test_notes_that_do_not_fit_are_cut_and_that_is_said(layup) -> None:
     assert "the last 5 characters did not fit" in layup("outcome", GOOD, "--notes", "x" * 20_005)[0]
 

@@ -101,6 +101,9 @@ async def test_outcome_note_photo_and_weights_are_added_to_the_chosen_session(ro
     async with running(root, size=(80, 24)) as (app, pilot):
         await press(app, pilot, "l", "e", "1")
         assert "good, dry spot, void" in shown(app)
+        await write(app, pilot, "dry")
+        assert "did you mean 'dry spot'?" in shown(app)
+        await press(app, pilot, "1")
         await write(app, pilot, "void, Dry Spot")
         assert "recorded: outcome: void, dry spot - gelled in the cup" in shown(app)
         await press(app, pilot, "2")
