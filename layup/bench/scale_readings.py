@@ -109,8 +109,9 @@ class ScaleReadings:
 
     @property
     def pour_words(self) -> str:
-        """Say how much is poured for what the scale is to show, and whether to tare."""
-        pours = [f"+{mass(self.pour_g, '.4g')}", self.tare_words]
+        """Say how much is poured for what the scale is to show, unless it is in, and whether to tare."""
+        poured = self.clock_runs and self.stage == "hardener"
+        pours = ["" if poured else f"+{mass(self.pour_g, '.4g')}", self.tare_words]
         return ", ".join(filter(None, pours if self.poured_g else [self.tare_words, RESIN_FIRST]))
 
     @property

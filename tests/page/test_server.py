@@ -111,7 +111,7 @@ async def test_the_page_says_what_the_scale_shows_what_to_add_and_whether_to_tar
         view = view_of(bench.day)
         said.append([view["says"][name] for name in ("button", "of_number", "how")])
         await bench.act(question="scale", answer="")
-    weigh, pour, read = "TARE CUP, resin first", "+86 g, DO NOT TARE", "+86 g, DO NOT TARE"
+    weigh, pour, read = "TARE CUP, resin first", "+86 g, DO NOT TARE", "DO NOT TARE"
     assert said[0] == [f"WEIGH BATCH 1\nSCALE TO 286 g\n{weigh}", "SCALE TO", weigh]
     assert said[1] == [f"POUR HARDENER\nSCALE TO 372 g\n{pour}", "SCALE TO", pour]
     assert said[3][0] == "", "it is stirred: what only takes time is no button"

@@ -53,7 +53,9 @@ def test_each_pour_says_what_the_scale_shows_how_much_is_added_and_whether_to_ta
     assert twice.pour_words == f"+{twice.next_g:.0f} g, TARE AGAIN"
     assert replace(twice, clock_runs=True).tare_words == "DO NOT TARE", "hardener is in: taring now loses it"
     day.hardener_in(1)
-    assert bench_view(day).act.why.endswith("DO NOT TARE")
+    act = bench_view(day).act
+    assert (act.words, act.amount, act.why) == ("READ THE SCALE", f"SHOULD BE {station.next_g:.0f} g", "DO NOT TARE")
+    assert "+" not in view_of(day)["says"]["button"], "it is in: what is asked is the total"
     day.read_scale(1, f"{station.next_g + 25.0:.0f}")
     act = bench_view(day).act
     assert (act.words, act.amount) == ("ADD RESIN", f"SCALE TO {day.station(1).next_g:.0f} g")
