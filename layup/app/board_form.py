@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 from rich.style import Style
 from rich.text import Text
 from textual import events
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
-from layup.app.form import BESIDE, WAYS, Form
-from layup.app.form_fields import MISSING, OF_LABEL, WRITE, Asked, BoardLine, FormJudgement
+from layup.app.form import BESIDE, Form
+from layup.app.form_fields import MISSING, OF_LABEL, WAYS, WRITE, Asked, BoardLine, FormJudgement
 from layup.app.place import Host, in_pieces
 from layup.app.resin_form import ResinForm
 from layup.app.shell import TEXTURES, section
@@ -326,7 +326,6 @@ class BoardForm(Form):
         super()._show_entry()
         row = self.row
         if row is not None and row.kind == "step":
-            self.entry.value = self._taken = row.value
             self.entry.cursor_position = 0
 
     # -- drawing
@@ -338,6 +337,8 @@ class BoardForm(Form):
             label = self.query_one("#form-label", Static)
             label.update(Text(f"▸{self._numbered(int(self.row.path[1]))}", style="bold"))
             label.styles.width = OF_NUMBER
+            with self.entry.prevent(Input.Changed):
+                self.entry.value = self._taken = shortened(self.row.value, self.columns - OF_NUMBER)
 
     def _numbered(self, number: int) -> str:
         texture = TEXTURES.get(str(self.data["steps"][number].get("kind")), "?")

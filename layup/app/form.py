@@ -40,9 +40,6 @@ if TYPE_CHECKING:
 BESIDE = 76
 """Columns from which on what comes of it stands beside the fields."""
 OF_COLUMN = 44
-WAYS = "Enter next   Esc later   ^S write   ^Z undo   PgUp PgDn group   ↑↓"
-LOOK, BACK = "^L curve", "^L fields   Esc fields   ^S write"
-"""How what comes of it is seen where it has no room beside the fields, and the way back from there."""
 PAUSE_S = 0.6
 """How long nothing is typed before the entry itself is called wrong."""
 
@@ -70,8 +67,7 @@ class Form(Dialog[str | None]):
         self._touched: KeyPath = ()  # the field of the last change
         self._filling: KeyPath = ()  # the group last typed in, while it is neither left nor gone through
         self._before = FormJudgement("")  # what came of the text before that group was begun
-        self._taken = ""
-        """What stood in the entry when it was last taken."""
+        self._taken = ""  # what stood in the entry when it was last taken
         self._keeping = threading.Lock()
 
     # -- what a form of a file says of itself
@@ -158,7 +154,7 @@ class Form(Dialog[str | None]):
         elif here is None or here.kind != "choice":
             return False
         elif (chosen := here.chosen(here.shown(self.data), event.key, event.character or "")) is None:
-            self.say(f"←→ chooses: {', '.join(here.choices)}")
+            self.say(f"{of.CHOOSES}{', '.join(here.choices)}")
         else:
             self._change(chosen)
             self._show_entry()
@@ -198,6 +194,7 @@ class Form(Dialog[str | None]):
         if self._typing_at is not None:
             self.draft.change(self.settled(self.draft.text), same_step=True)
         self._typing_at, self._pausing = None, False
+        self.said = "" if self.said.startswith(of.CHOOSES) else self.said
         self.at = max(0, min(at, len(self.fields)))
         self._read()
         self._filling = self._filling if self._waits else ()
@@ -331,7 +328,7 @@ class Form(Dialog[str | None]):
 
     def ways(self) -> str:
         """Return the keys of this line."""
-        return WAYS
+        return of.WAYS
 
     def say(self, words: str) -> None:
         """Show one line above the keys."""
@@ -378,6 +375,12 @@ class Form(Dialog[str | None]):
 
     # -- drawing
 
+    @property
+    def columns(self) -> int:
+        """How many columns the fields have."""
+        beyond = self.size.width - BESIDE
+        return min(OF_COLUMN + beyond // 3, 70) if beyond >= 0 else self.size.width - 2
+
     def draw(self) -> None:
         """Draw the fields around the one that is being filled in, and what comes of them."""
         wide = self.size.width >= BESIDE
@@ -386,7 +389,7 @@ class Form(Dialog[str | None]):
         if not self.has_class("-looking"):
             self.entry.focus()
         body_width, rows = self.size.width - 2, max(self.query_one("#form-body").size.height, 4)
-        width = min(OF_COLUMN + (self.size.width - BESIDE) // 3, 70) if wide else body_width
+        width = self.columns
         self.query_one("#form-column").styles.width = width if wide else "100%"
         problems = self._placed()
         self.query_one("#form-title", Static).update(Text(shortened(self._title(), body_width), style="bold"))
@@ -405,9 +408,8 @@ class Form(Dialog[str | None]):
         said = self.said or (problems[-1].message if -1 in problems else "")
         self.query_one("#form-said", Static).update(Text(said, style="bold"))
         self.query_one("#form-said").display = bool(said)
-        ways = self.ways().split("   ")
-        ways = ways if wide else BACK.split("   ") if self.has_class("-looking") else [*ways[:2], LOOK, *ways[2:]]
-        self.query_one("#form-ways", Static).update(Text(in_pieces(ways, body_width, "   ")[0]))
+        ways = self.ways() if wide else of.narrow(self.ways(), looking=self.has_class("-looking"))
+        self.query_one("#form-ways", Static).update(Text(in_pieces(ways.split("   "), body_width, "   ")[0]))
         space = body_width - 1 - (width if wide else 0)
         if wide or self.has_class("-looking"):
             of_before = self._waits and self._before.stands and of.still_said(self._before.text, self.data)

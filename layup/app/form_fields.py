@@ -35,6 +35,18 @@ WRITE = "write"
 MISSING = " is missing"
 """How a problem ends that is of a key which is not there."""
 
+WAYS = "Enter next   Esc later   ^S write   ^Z undo   PgUp PgDn group   ↑↓"
+"""The keys of most lines."""
+CHOOSES = "←→ chooses: "
+
+
+def narrow(ways: str, *, looking: bool) -> str:
+    """Return the keys of a line where what comes of the form has no room beside it, or is looked at in its place."""
+    if looking:
+        return "^L fields   Esc fields   ^S write"
+    first = ["Enter next", "", "^S write   Esc"] if ways == WAYS else ways.split("   ", 2)
+    return "   ".join([*filter(None, first[:2]), "^L curve", *first[2:]])
+
 
 def _always(_data: Mapping[str, Any]) -> bool:
     return True

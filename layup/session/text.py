@@ -61,5 +61,5 @@ def number_runs(numbers: Iterable[int]) -> str:
 
 
 def shortened(words: str, room: int) -> str:
-    """Return words that take no more than `room` columns, and show where they were cut."""
-    return words if len(words) <= room else f"{words[: room - 1]}…"
+    """Return words that take no more than `room` columns, and show where they were cut: behind a word."""
+    return words if len(words) <= room else f"{words[: room - 1].rstrip(' ·')}…"

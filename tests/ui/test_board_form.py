@@ -1,5 +1,7 @@
 """The board form on the screen: a sketch typed with the keyboard alone becomes a plan on Stack with a verdict."""
 
+from itertools import product
+
 import pytest
 from app_driver import press, running, words
 from gallery import text_in
@@ -158,6 +160,45 @@ async def test_a_draft_that_waits_is_named_where_its_form_is_opened_and_enter_go
         assert "Powder" not in shown
         await press(app, pilot, "escape", "7", "n", *"Quick", "escape", "7")
         assert "▸ n a new one, from its datasheet: draft Quick" in " ".join(text_in(app, app.screen.region).split())
+
+
+async def test_a_refused_choice_is_said_on_its_own_line_only(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(
+            app, pilot, "Board", "slow", "1", "2", "20", "50", "1720", "10 cm 100, 150 cm 110, 160 cm 100", ""
+        )
+        await press(app, pilot, "enter")
+        assert form.here.label == "Ends"
+        await press(app, pilot, *"tail")
+        assert "←→ chooses: round, straight" in words(app, "#form-said")
+        await press(app, pilot, "enter")
+        assert "chooses" not in form.said
+        assert form.here.label != "Ends"
+
+
+async def test_a_step_is_cut_behind_a_word_and_never_at_what_parts_its_words(shop):
+    async with running(shop, size=(40, 16)) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(app, pilot, *SKETCH[:11], "triax glass 750 g/m2 60 mm", "base")
+        for width, at in product(range(30, 58, 3), (at_path(form, "steps", 0), at_path(form, "steps", 1))):
+            await pilot.resize_terminal(width, 16)
+            form.go(at)
+            await press(app, pilot)
+            (first,) = [line for line in text_in(app, form.region).splitlines() if "██ Glass" in line]
+            assert first.rstrip()[-2:] not in (" ·", "·…", " …"), first
+            assert first.rstrip().endswith(("…", "guess")), first
+
+
+@pytest.mark.parametrize("form", ["f", "7"])
+async def test_on_a_narrow_screen_the_keys_write_and_leave_as_well(shop, form):
+    async with running(shop, size=(40, 16)) as (app, pilot):
+        await press(app, pilot, form, "n")
+        ways = words(app, "#form-ways")
+        assert [each.split()[0] for each in ways.split("   ")] == ["Enter", "^L", "^S", "Esc"]
+        assert len(ways) <= 38
 
 
 async def test_widths_in_centimetres_typed_bare_are_doubted_at_their_line(shop):

@@ -161,7 +161,8 @@ def test_equivalent_weights_and_a_swapped_ratio_are_said_in_plain_words(tmp_path
     why = {each.label: each.why for each in ResinForm(tmp_path).asked({})}
     assert why["EEW"] == "Epoxide equivalent weight: grams per epoxy group"
     assert why["AHEW"] == "Amine hydrogen equivalent: grams per active hydrogen"
-    assert "Swapped" in why["Ratio by"]
+    assert "swapped" in why["Ratio"]
+    assert "swapped" not in why["Ratio by"].lower()
 
 
 def test_a_problem_stands_at_its_field_or_at_the_first_below_it() -> None:
