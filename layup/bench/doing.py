@@ -11,7 +11,7 @@ from layup.bench.acts import Act, ranked
 from layup.bench.changes import press_act_done, supposed
 from layup.bench.cup_dues import stirs_for_s
 from layup.bench.day import HERE, LogSurface, PressDay, Said
-from layup.bench.dues import dues
+from layup.bench.dues import dues, next_at_press
 from layup.bench.forecast import out_likely_s, outlook_of, part_under_press, work_out
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
@@ -314,8 +314,18 @@ def still_inside(day: PressDay) -> bool:
 
 def end_question(day: PressDay) -> str:
     """Ask whether to end the session."""
-    ends = "The part is still in its mould: its clock to demoulding ends too."
-    return f"End this session? {ends if still_inside(day) else 'It stays in the logbook.'}"
+    if not still_inside(day):
+        return "End this session? It stays in the logbook."
+    now_s = day.now_s()
+    act, out = next_at_press(day, now_s), "the casting planed" if day.state.is_casting else "the part out"
+    try:
+        out_s = out_likely_s(day)
+    except LayupError:
+        out_s = None  # nothing is foretold
+    if out_s is not None and now_s < out_s and isfinite(out_s):
+        out = f"{out} at ≈ {day.clock_time(out_s)}"
+    at_press = "" if act is None else f"{act.words.lower()} at {day.clock_time(act.at_s or now_s)}, "
+    return f"End this session? Still to come: {at_press}{out}. Its clock to demoulding ends too."
 
 
 def taken_out(day: PressDay) -> Said:

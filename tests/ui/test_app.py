@@ -535,7 +535,7 @@ async def test_a_part_under_press_is_there_again_after_a_restart_until_its_sessi
         assert app.place.id == "cure"
         assert app.day.state.closed_s is not None
         await press(app, pilot, "f")
-        assert "its clock to demoulding ends too" in app.screen.title_text
+        assert "clock to demoulding ends too" in app.screen.title_text
         await press(app, pilot, "y")
         assert "SESSION ENDED" in str(app.base.query_one("#top", Static).content)
         await press(app, pilot, "escape", "s")

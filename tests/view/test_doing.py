@@ -8,7 +8,8 @@ from scripted_days import Player, answer, beside, day_of, done, loses
 from layup.app.bench_lines import enter_words
 from layup.bench.acts import Act
 from layup.bench.day import PressDay, Said
-from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, looks, seen, to_be_seen
+from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, end_question, looks, seen, to_be_seen
+from layup.bench.forecast import out_likely_s
 from layup.bench.scale_readings import STIR_S
 from layup.bench.view import bench_view
 from layup.planning.plan import Closing
@@ -299,11 +300,16 @@ def test_the_end_of_a_day_is_asked_and_the_pressure_is_let_off_before_the_part_c
     assert isinstance(do(day, bench_view(day).act), Said)
     assert day.state.seq == seq, "nothing is logged for leaving it alone"
     assert to_be_seen(day) is None, "nobody has seen what comes in five minutes"
+    out = day.clock_time(out_likely_s(day))
+    gauge = f"read the gauge at {day.clock_time(day.state.closed_s + 300.0)}"
+    assert f"Still to come: {gauge}, the part out at ≈ {out}." in end_question(day)
     day.clock.advance(301.0)
     assert bench_view(day).act.words == "READ THE GAUGE"
     assert to_be_seen(day).words == "READ THE GAUGE"
     done(day, bench_view(day).act)
     assert last(day) == "retightened"
+    day.clock.advance(3 * 86_400.0)
+    assert "Still to come: the part out." in end_question(day), "its time has come"
     day.out_s = (day.now_s(), day.now_s(), day.now_s() + 60.0)
     question = asked(day)
     assert question.kind == "out"
@@ -311,6 +317,7 @@ def test_the_end_of_a_day_is_asked_and_the_pressure_is_let_off_before_the_part_c
     assert isinstance(do(day, question.act, True), Said)
     assert isinstance(day.state.records[-1], Demoulded)
     assert asked(day).kind == "end"
+    assert end_question(day) == "End this session? It stays in the logbook."
     done(day, bench_view(day).act)
     assert bench_view(day).act.words == "SESSION ENDED"
 
