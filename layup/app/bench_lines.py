@@ -69,11 +69,11 @@ def due(act: Act) -> int:
 
 ENTER: dict[Kind, str] = {
     "empty cup": "empty", "step": "done", "weigh": "weigh", "close": "closed", "spread outside": "outside",
-    "demould": "out", "end": "end", "look": "look", "replan": "replan", "rescue": "done", "retighten": "done",
+    "demould": "out", "end": "end", "look": "look", "replan": "replan", "rescue": "seen", "retighten": "done",
     "colour": "added", "scrape": "scraped", "core": "measured", "moisture": "measured",
 }  # fmt: skip
 """What the key bar says that Enter does, in a word: the act itself stands on top."""
-OF_CASTING = {"PLANE IT": "planed", "LEAVE IT LEVEL": "left level"}
+OF_WORDS = {"PLANE IT": "planed", "LEAVE IT LEVEL": "left level", "SCRAPE IT OFF": "scraped off"}
 
 
 def enter_words(act: Act | None) -> str:
@@ -81,7 +81,7 @@ def enter_words(act: Act | None) -> str:
     if act is None:
         return ""
     usual = ENTER["close"] if act.closes else ENTER.get(act.kind, act.words.lower())
-    return OF_CASTING.get(act.words, usual)
+    return OF_WORDS.get(act.words, usual)
 
 
 def picture(day: PressDay, view: BenchView, *, width: int, rows: int, tabled: bool = False) -> Picture:

@@ -128,24 +128,25 @@ def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said 
 
     One that the model cannot explain is asked again, with what it does to the closing, unless somebody is `sure`.
     """
-    event = Observation.model_validate({"batch": number, "word": word})
-    after = event.event if sure else supposed(day, [event])
-    if isinstance(after, str) or _strange(after) <= _strange(day):
+    if sure or not (title := _doubted(day, number, word)):
         return day.observed(number, word)
-    title = _as_foretold(day, number, word)
-    by, then = (_press_by_words(each) for each in (day, after))
-    moved = f"Press by {then}, not {by}." if then != by else "It moves no deadline."
-    return Question("sure", Act("look", "", f"cup {number}", batch=number), f"{title}\n{moved}\n\nSure?", about=word)
+    return Question("sure", Act("look", "", f"cup {number}", batch=number), title, about=word)
 
 
 def gelled_early(day: PressDay, batch: BatchState) -> str:
     """Ask about a batch said to be lost as gelled sooner than the model can explain; empty where it can."""
     life = day.alive.get(batch.number)
-    if life is None or day.now_s() >= life.over_s.low:
+    return "" if life is None or day.now_s() >= life.over_s.low else _doubted(day, batch.number, "gelled")
+
+
+def _doubted(day: PressDay, number: int, word: str) -> str:
+    """Ask about a look that the model cannot explain, with what it does to the closing; empty where it can."""
+    after = supposed(day, [Observation.model_validate({"batch": number, "word": word})])
+    if isinstance(after, str) or _strange(after) <= _strange(day):
         return ""
-    after = supposed(day, [Observation(batch=batch.number, word="gelled")])
-    explained = isinstance(after, str) or _strange(after) <= _strange(day)
-    return "" if explained else f"{_as_foretold(day, batch.number, 'gelled')}\n\nSure?"
+    by, then = (_press_by_words(each) for each in (day, after))
+    moved = f"Press by {then}, not {by}." if then != by else "It moves no deadline."
+    return f"{_as_foretold(day, number, word)}\n{moved}\n\nSure?"
 
 
 def _as_foretold(day: PressDay, number: int, word: str) -> str:

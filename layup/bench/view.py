@@ -143,7 +143,7 @@ def bench_view(day: PressDay) -> BenchView:
         then=then,
         step=_step(day, now_s),
         cups=tuple(fan for fan in fans if fan.where == "in the cup"),
-        parts=tuple(fan for fan in fans if fan.where == "on the part"),
+        parts=_parts(fans, order),
         press=_press(day, found),
         notice=_notice(day, found, shown | {each.key for each in then}),
         alarms=tuple(each for each in ranked((*found.standing, *found.coming)) if each.alarm),
@@ -193,6 +193,13 @@ def _fans(day: PressDay, now_s: float) -> list[Fan]:
     live = [batch for batch in day.state.batches if where_of(day, batch)]
     found = [_fan(day, batch, now_s) for batch in live]
     return sorted(found, key=lambda fan: float("-inf") if fan.by_s is None else fan.by_s)
+
+
+def _parts(fans: Sequence[Fan], order: Sequence[Act]) -> tuple[Fan, ...]:
+    """Return what is on the part; where something else than closing saves most, no card says that it be closed now."""
+    saves = next((act.words.lower() for act in order if act.kind == "rescue" and not act.closes), "")
+    parts = (fan for fan in fans if fan.where == "on the part")
+    return tuple(replace(fan, words=saves) if saves and fan.urgency == "now" else fan for fan in parts)
 
 
 def where_of(day: PressDay, batch: BatchState) -> Where | None:

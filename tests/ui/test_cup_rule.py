@@ -8,6 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from simulate.shop import begun, workshop
 
+from layup.app.bench_lines import enter_words
 from layup.bench.day import PressDay
 from layup.bench.doing import doubt_words, kept_words
 from layup.bench.opening import day_state, replanned, rescue_now
@@ -132,7 +133,10 @@ def test_with_half_the_lower_glass_down_act_and_replan_say_alike_to_save_core_an
     assert rescue_now(day).words.startswith("scrape the wet layers off")
     assert rescue_now(day).words[1:] in advice
     assert "close the press" not in advice
-    assert bench_view(day).act.words == "SCRAPE IT OFF"
+    view = bench_view(day)
+    assert view.act.words == "SCRAPE IT OFF"
+    assert enter_words(view.act) == "scraped off", "the key names what it logs"
+    assert "close now" not in [part.words for part in view.parts], "the card says what the act says"
 
 
 def test_with_the_core_in_act_and_replan_say_alike_to_close_with_what_is_on_it(day) -> None:

@@ -98,6 +98,9 @@ async def test_a_cup_said_to_gel_seconds_after_it_was_mixed_is_asked_about_and_e
         assert not isinstance(app.screen, Choose), "Enter takes the choice that loses nothing"
         await press(app, pilot, "b", "x", "1")
         assert "gelled, after 4 s? Foretold" in app.screen.title_text
+        asked = app.screen.title_text
+        await press(app, pilot, "enter", "e", "4")
+        assert asked == app.screen.title_text, "as a look it is asked the same, with what it does to the closing"
         await press(app, pilot, "enter")
         assert app.day.state.batch(1).lost_s is None
         assert "SCRAPE" not in bench(app)

@@ -234,7 +234,7 @@ def test_closing_with_work_left_is_asked_with_what_is_missing() -> None:
     assert isinstance(question, Question)
     assert (question.kind, question.act.words) == ("close anyway", "CLOSE NOW")
     assert (question.act.closes, enter_words(question.act)) == (True, "closed")
-    assert enter_words(replace(question.act, closes=False, words="CLOSE BY ITS WORDS ONLY")) == "done"
+    assert enter_words(replace(question.act, closes=False, words="CLOSE BY ITS WORDS ONLY")) == "seen"
     assert "not done: step" in question.title
     assert "batch 2 (398 g): to mix" in question.title
 
