@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
         *map(str, problems),
         *waits,
         *castings,
-        f"{count} problem{'s' if count > 1 else ''}" if count else "no problems",
+        f"{count} problem{'s' if count > 1 else ''}" if count else f"no problems{' in the files' if castings else ''}",
     ]
     data = {
         "problems": [problem._asdict() for problem in problems],

@@ -109,7 +109,8 @@ def run(args: argparse.Namespace) -> int:
 
     def text(width: int) -> Iterator[str]:
         width = min(width, 100)
-        yield from plan_lines(result, chances, changes, ready, pours, notes=notes, width=width)
+        head, *lines = plan_lines(result, chances, changes, ready, pours, notes=notes, width=width)
+        yield from (head, *filter(None, [planner.as_set]), *lines)
         yield from (*hours_lines(hours, width=width), *days_lines(days, width=width))
 
     said = [*assumed, *assumptions_of(result), *(chances.assumptions if chances else ()), *ready.assumptions]

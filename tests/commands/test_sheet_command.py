@@ -277,6 +277,7 @@ def test_paper_and_app_plan_with_the_same_dials_and_the_paper_says_so(say, works
         assert as_set in shown
     for command in ("plan", "choose"):
         assert as_set in say(command, "touring-skis").words
+    assert say("plan", "touring-skis").out.splitlines()[1] == as_set
     plan = say("plan", "touring-skis", "--json").data
     assert (plan["people"], plan["cans_K"]) == (3, 292.15)
     assert [batch["mass_g"] for batch in plan["batches"]] == [each.mass_g for each in figures.split.batches]
