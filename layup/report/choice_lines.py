@@ -74,7 +74,8 @@ def _plain(row: Choice) -> str:
 def _spare(row: Choice) -> str:
     slack_s, odds = row.result.split.slack_s, row.result.odds if row.fit.works else None
     words = [] if slack_s is None else [spare_of(slack_s, "short")]
-    return ", ".join([*words, *([f"{odds.words} in time"] if odds else [])])
+    words += [f"{odds.words} in time"] if odds else []
+    return ", ".join([*words, *(["if its file is right"] if row.odd else [])])
 
 
 def picture(table: ResinTable, *, width: int, chosen: int | None = None) -> list[str]:

@@ -144,3 +144,5 @@ def test_the_sentence_names_the_resin_to_take_or_where_one_would_fit():
         replace(table, rows=(*late, *(row for row in table.rows if row.verdict == "fits" and row.people == 3)))
     )
     assert "no resin can be judged" in sentence(replace(table, rows=()))
+    doubted = replace(table, rows=tuple(replace(row, odd="unusual, 100:370") for row in table.rows))
+    assert sentence(doubted) == f"{sentence(table).removesuffix('.')}, if its file is right."
