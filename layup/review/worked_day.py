@@ -24,7 +24,7 @@ from layup.planning.planner import PlanResult
 from layup.planning.schedule import TIGHT_S
 from layup.review.timeline import Stretch, Track, spread_open
 from layup.session.archive import StoredSession
-from layup.session.lifetimes import first_K, learnt_today, lifetime, mould_since, shop_of
+from layup.session.lifetimes import first_K, learnt_today, lifetime, mould_since, read_until, shop_of
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
 from layup.units import spare_of
@@ -57,7 +57,7 @@ class WorkedDay:
     cups: tuple[Cup, ...]
     closed_s: float
     state: SessionState
-    """For its temperatures."""
+    """For its temperatures until it was closed."""
     law: Calibration
     earlier_s: float = 0.0
     """So much earlier it was begun than its times say, which stay those of the temperatures' clock."""
@@ -101,7 +101,7 @@ def worked_day(kept: StoredSession, track: Track | None) -> WorkedDay | None:
     if not cups:
         return None
     law = learnt_today(state, for_part(calibrate(kept.sheet), plan)).calibration
-    return WorkedDay(tuple(cups), track.closed_s, state, law)
+    return WorkedDay(tuple(cups), track.closed_s, read_until(state, track.closed_s), law)
 
 
 def spare_s(day: WorkedDay) -> float:
@@ -219,10 +219,10 @@ def each_resin(kept: StoredSession, track: Track | None, resins: Mapping[str, Da
     or for which that day was too cold.
     """
     day, plan, sheet = worked_day(kept, track), kept.plan, kept.sheet
-    own = None if day is None or plan is None or sheet is None else _played(plan, day, sheet, day.law)
+    own = None if day is None or plan is None or sheet is None else _played(kept, plan, day, (sheet, day.law))
     if day is None or plan is None or sheet is None or own is None:
         return None
-    others = [one for each in other_laws(plan, sheet, resins) if (one := _played(plan, day, *each)) is not None]
+    others = [one for each in other_laws(plan, sheet, resins) if (one := _played(kept, plan, day, each)) is not None]
     kelvins, people = _shop_K(day), kept.state.start.people if kept.state.start else 1
     rows = tuple(sorted((own, *others), key=lambda row: row.rank))
     return ResinsOnDay(own, rows, (min(kelvins), max(kelvins)), max(people, 1))
@@ -238,13 +238,14 @@ def _shop_K(day: WorkedDay) -> list[float]:
     return [temperature_at_K(logged, begun_s), *during, temperature_at_K(logged, day.closed_s)]
 
 
-def _played(plan: Plan, day: WorkedDay, sheet: Datasheet, law: Calibration) -> ResinOnDay | None:
+def _played(kept: StoredSession, plan: Plan, day: WorkedDay, resin: tuple[Datasheet, Calibration]) -> ResinOnDay | None:
     """Return the day with one resin; None where the model ends."""
+    sheet, law = resin
     try:
         spare_s, where = tightest(day if law is day.law else with_law(day, law))
     except LayupError:
         return None
-    mould = mould_since(day.state, day.closed_s)
+    mould = mould_since(kept.state, day.closed_s)
     try:
         ready = demould(setting_of(sheet, law.kinetics)[0], law, mould) if mould else None
     except LayupError:

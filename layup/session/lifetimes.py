@@ -277,12 +277,18 @@ def lives_of_day(state: SessionState, calibration: Calibration) -> DayLives:
 
 
 def lives_until(state: SessionState, calibration: Calibration, until_s: float) -> dict[int, Lifetime]:
-    """Return the lives that the bench went by at a time: with what had been seen of the batches until then."""
+    """Return the lives that the bench went by at a time: with what had been seen and read until then."""
     known = {
         batch.number: replace(batch, observations=tuple(one for one in batch.observations if one[0] <= until_s))
         for batch in state.batches
     }
-    return lives_of_day(replace(state, batch_by_number=known), calibration).alive
+    return lives_of_day(replace(read_until(state, until_s), batch_by_number=known), calibration).alive
+
+
+def read_until(state: SessionState, until_s: float) -> SessionState:
+    """Return a session with the temperatures read by a time: a mould heated later was not so warm before."""
+    air, mould = (tuple(one for one in history if one[0] <= until_s) for history in (state.air, state.mould))
+    return replace(state, air=air or state.air[:1], mould=mould)
 
 
 def telling(batch: BatchState, state: SessionState) -> list[Sight]:

@@ -11,11 +11,12 @@ from simulate.shop import Day, desk_for
 from layup.bench.day import PressDay
 from layup.bench.opening import begin
 from layup.review.carried import cup_in, proposals
+from layup.review.changed_days import changed_days
 from layup.review.review import Review, review
 from layup.review.verdict import rejected, verdict_line
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
-from layup.session.day_events import SessionEnded
+from layup.session.day_events import SessionEnded, TemperatureRead
 from layup.session.state import Outcome
 
 Timed = tuple[float, Callable[[PressDay], object]]
@@ -29,6 +30,7 @@ def worked(
     grams_off: float = 0.0,
     cup_g: float = 300.0,
     tags: tuple[str, ...] = ("dry spot",),
+    after: Sequence[Callable[[PressDay], None]] = (),
 ) -> Review:
     """Return the review of a day that was worked by the bench, closed, and gave such a part."""
     planner = desk_for(root, Day(temperature_K=celsius + 273.15, cup_g=cup_g))
@@ -36,6 +38,8 @@ def worked(
     day = begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
     Player(day, grams_off=grams_off).play(script, until_min=400.0)
     assert day.state.closed_s is not None
+    for happens in after:
+        happens(day)
     for event in (SessionEnded(), Outcome(tags=tags)):
         assert day.log(event, "").done
     day.close()
@@ -66,3 +70,19 @@ def test_where_its_size_may_have_browned_the_part_the_lesson_of_a_cup_put_right_
     (large,) = [finding for finding in scorched.findings if finding.kind == "cup too large"]
     assert large.harm == "", "what a ratio was put right with is not lost"
     assert large.change == "Pour the last of the hardener slowly: 41 g of resin had to put its ratio right."
+
+
+def test_a_mould_that_is_heated_once_the_press_is_closed_tells_nothing_of_the_time_before(root: Path) -> None:
+    """A day without a reading of the mould, and the same day with one of 45 °C 15 min after closing."""
+
+    def heated(day: PressDay) -> None:
+        day.clock.advance(900.0)
+        assert day.log(TemperatureRead(place="mould", temperature_K=318.15), "").done
+
+    days = [worked(root, [], celsius=20.0, after=after) for after in ((), (heated,))]
+    tracks, spares = [day.track for day in days], [changed_days(day.kept, day.track, {}) for day in days]
+    assert [[each.words for each in rejected(day) if each.kind == "closed late"] for day in days] == [
+        ["closed 83 min before batch 1 may shut on the part"]
+    ] * 2
+    assert len({tuple(batch.part_left_s for batch in track.batches) for track in tracks if track}) == 1
+    assert len({each.own_spare_s for each in spares if each}) == 1
