@@ -19,7 +19,7 @@ from layup.review.pace import dry_run_in
 from layup.session.batch_events import CupTemperatureRead, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT, Doubt
-from layup.session.lifetimes import learnt_today
+from layup.session.lifetimes import SET_ASIDE, Today, learnt_today
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
 from layup.session.state_parts import BatchState
@@ -142,10 +142,15 @@ def gelled_early(day: PressDay, batch: BatchState) -> str:
 def _doubted(day: PressDay, number: int, word: str) -> str:
     """Ask about a look that the model cannot explain, with what it does to the closing; empty where it can."""
     after = supposed(day, [Observation.model_validate({"batch": number, "word": word})])
-    if isinstance(after, str) or _strange(after) <= _strange(day):
+    if isinstance(after, str):
         return ""
-    by, then = (_press_by_words(each) for each in (day, after))
+    before, now = _today(day), _today(after)
+    if now.strange <= before.strange:
+        return ""
+    by, then = _press_by_words(day), _press_by_words(after)
     moved = f"Press by {then}, not {by}." if then != by else "It moves no deadline."
+    if now.aside > before.aside:
+        moved = f"{SET_ASIDE[0].upper()}{SET_ASIDE[1:]}.\n{moved}"
     return f"{_as_foretold(day, number, word)}\n{moved}\n\nSure?"
 
 
@@ -158,12 +163,12 @@ def _as_foretold(day: PressDay, number: int, word: str) -> str:
     return f"Batch {number} {word}, after {minutes(day.now_s() - before.mixed_s)}? Foretold {low}-{high}."
 
 
-def _strange(day: PressDay) -> int:
-    """Return how many of today's looks are further from what was foretold than the model can explain."""
+def _today(day: PressDay) -> Today:
+    """Return what the looks of today taught; where nothing was foretold, nothing."""
     try:
-        return learnt_today(day.state, day.calibration).strange
+        return learnt_today(day.state, day.calibration)
     except LayupError:
-        return 0  # nothing was foretold
+        return Today(day.calibration, (), None, None)
 
 
 def _press_by_words(day: PressDay) -> str:

@@ -56,6 +56,11 @@ PAST_IN_CUP: dict[Word, tuple[str, ...]] = {
 PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low",), "gelled": ("low", "likely", "high")}
 """Which ends of a life are past once a batch looks like that, in its cup and on the part (common practice, no source).
 """
+IMPOSSIBLE, SET_ASIDE = 10.0, "too far off to be true: no other batch goes by it"
+"""From so many standard deviations on a look is of something else than this mix, and in words what becomes of it.
+
+Some eight times sooner or later: a fast hardener is three to six times as quick as a slow one (from memory).
+"""
 Where = Literal["in the cup", "on the part"]
 
 
@@ -212,6 +217,8 @@ class Today(NamedTuple):
     """The calibration before, where one went off so much sooner that the look itself is in doubt."""
     strange: int = 0
     """How many looks are further from what was foretold than the model can explain."""
+    aside: int = 0
+    """How many of them are so far off that no other batch goes by them."""
 
 
 def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: float) -> float:
@@ -222,7 +229,7 @@ def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: 
 
 def learnt_today(state: SessionState, calibration: Calibration) -> Today:
     """Return what was learnt from all that was seen of the batches today."""
-    before, cap, doubted, strange = calibration, None, None, 0
+    before, cap, doubted, strange, aside = calibration, None, None, 0, 0
     mixed = (batch for batch in state.batches if batch.mixed_s is not None)
     seen = sorted(
         ((sight, batch) for batch in mixed for sight in telling(batch, state)),
@@ -242,14 +249,18 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
             start_K=_start_K(batch, state),
             not_later=not_later,
         )
-        calibration = found.calibration
         words += found.words
         as_foretold = found.surprise < 0.0 if word == "runny" else not_later and found.surprise > 0.0
         strange += abs(found.surprise) >= SURPRISE and not as_foretold
+        if abs(found.surprise) >= IMPOSSIBLE and not as_foretold:
+            words.append(SET_ASIDE)
+            aside += 1
+            continue
+        calibration = found.calibration
         if word != "runny" and found.surprise < 0:
             cap = before
             doubted = before if found.surprise < -SURPRISE else doubted
-    return Today(calibration, tuple(words), cap, doubted, strange)
+    return Today(calibration, tuple(words), cap, doubted, strange, aside)
 
 
 class DayLives(NamedTuple):

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from scripted_days import Player, answer, beside, day_of, done, loses
+from scripted_days import Player, answer, beside, day_of, done, loses, mixes
 
 from layup.app.bench_lines import enter_words
 from layup.bench.acts import Act
@@ -207,6 +207,20 @@ def test_a_look_that_cannot_be_is_asked_again_with_what_it_does_to_the_closing_a
         log(expected, mixed(expected))
         expected.clock.advance(0.9 * expected.alive[1].over_s.likely if word == "thickening" else 600.0)
         assert isinstance(looks(expected, 1, word), Said), "what can be is not asked"
+
+
+def test_a_look_that_cannot_be_says_before_it_is_kept_that_no_other_cup_goes_by_it() -> None:
+    day = day_of()
+    mixes(1)(day)
+    day.clock.advance(200.0)
+    mixes(2)(day)
+    day.clock.advance(29.0)
+    others = day.alive[1].over_s
+    question = looks(day, 2, "gelled")
+    assert question.title.count("Too far off to be true: no other batch goes by it.") == 1
+    assert isinstance(looks(day, 2, "gelled", sure=True), Said)
+    assert day.alive[1].over_s == others
+    assert day.alive[2].over_s.high <= day.now_s(), "its own clock is over all the same"
 
 
 def test_a_lost_cup_that_is_hot_can_only_be_seen() -> None:
