@@ -102,9 +102,20 @@ async def test_a_note_written_at_the_bench_comes_back_if_its_question_is_answere
         assert [note.text for note in app.day.state.carried] == ["tip"]
 
 
-async def test_on_logbook_a_finding_is_carried_with_one_key_and_left_with_the_same(shop):
+async def test_on_logbook_lessons_are_eight_lines_and_a_finding_is_carried_with_one_key_and_left_with_the_same(shop):
     async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
-        await press(app, pilot, "l", "a")
+        await press(app, pilot, "l", "v")
+        assert isinstance(app.screen, LessonsPage)
+        short = words(app, "#lessons-body")
+        assert "2 at the bench" in short
+        assert "slow step: 1 of 1 day" in short
+        assert "over the plan's minutes" not in short
+        await press(app, pilot, "d")
+        assert words(app, "#lessons-body").startswith(short), "the spread is behind a key"
+        assert "over the plan's minutes" in words(app, "#lessons-body")
+        await press(app, pilot, "d", "escape")
+        assert app.place.id == "logbook"
+        await press(app, pilot, "a")
         assert isinstance(app.screen, NextTimePage)
         lines = page_lines(app)
         assert "Empty a cup of 372 g within 28 min" in lines[0]
@@ -144,21 +155,6 @@ async def test_who_looks_on_carries_nothing(shop):
         await press(app, pilot, "l", "a", "enter")
         assert words(app, "#checklist-said") == "not now: looking on only"
         assert len(is_open(shop)) == 2
-
-
-async def test_the_lessons_page_says_eight_lines_at_most_and_the_spread_behind_a_key(shop):
-    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
-        await press(app, pilot, "l", "v")
-        assert isinstance(app.screen, LessonsPage)
-        short = words(app, "#lessons-body")
-        assert "2 at the bench" in short
-        assert "slow step: 1 of 1 day" in short
-        assert "over the plan's minutes" not in short
-        await press(app, pilot, "d")
-        assert words(app, "#lessons-body").startswith(short)
-        assert "over the plan's minutes" in words(app, "#lessons-body")
-        await press(app, pilot, "d", "escape")
-        assert app.place.id == "logbook"
 
 
 def page_lines(app) -> list[str]:

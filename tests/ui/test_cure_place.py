@@ -100,7 +100,7 @@ async def test_a_pressure_that_no_cloth_is_known_for_is_said_and_the_rest_still_
         assert "A bladder is a pressure vessel" in body(app)
 
 
-async def test_the_big_figure_is_when_the_part_may_come_out_and_not_how_long_it_is_shut(shop):
+async def test_the_big_figure_is_when_the_part_may_come_out_and_the_picture_has_now_band_resin_and_mould(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
@@ -112,6 +112,25 @@ async def test_the_big_figure_is_when_the_part_may_come_out_and_not_how_long_it_
         assert day == same, "the day stands once"
         assert words(app, "#cure-now").startswith(f"{day} {low} - {high}\n")
         assert text_in(app, app.screen.region).count("estimate") == 1
+        text = body(app)
+        rows = [line[7:] for line in text[text.index("⠒⠒ Tg") :].splitlines()[1:]]
+        resin = [line for line in rows if any("\u2800" < cell <= "\u28ff" for cell in line)]
+        mould = [line for line in rows if "╌" in line]
+        assert len(resin) >= 3, "where it softens rises"
+        assert len(mould) == 1, "the mould stays"
+        assert mould[0].count("╌") > 50, "two lines of unlike marks"
+        assert "╌╌ mould" in text
+        await wait(app, pilot, clock, 6)
+        out, resin, axis = body(app).splitlines()[:3]
+        cells, ready, end_s = len(out) - 7, app.place.cure.night.ready, app.place.cure.course.end.time_s
+        assert out.startswith("out    █")
+        assert out.count("█") == pytest.approx(cells * 6 * HOUR / end_s, abs=1.0)
+        assert out.index("▓") - 7 == pytest.approx(cells * ready.out_s.low / end_s, abs=1.0)
+        assert out.index("┃") - 7 == pytest.approx(cells * ready.out_s.likely / end_s, abs=1.0)
+        assert re.fullmatch(r"(liquid )?░*(soft )?▒*hard ▓+ *", resin.removeprefix("resin  "))
+        assert "Sun" in axis
+        assert axis.endswith(" h")
+        assert all(len(line) <= app.size.width for line in body(app).splitlines())
 
 
 @pytest.mark.parametrize("stated", [True, False], ids=["maker's time", "glass alone"])
@@ -150,37 +169,6 @@ async def test_the_earliest_demoulding_by_the_logged_mould_agrees_with_scipy(sho
         assert words(app, "#cure-out").startswith(f"OUT ≈ {'today' if today else f'{moment:%a}'} {moment:%H:%M} ")
 
 
-async def test_the_picture_shows_now_the_band_and_the_resin_on_the_walls_clock(shop):
-    clock = ManualClock()
-    async with running(shop, clock=clock) as (app, pilot):
-        await closed(app, pilot, clock)
-        await wait(app, pilot, clock, 6)
-        out, resin, axis = body(app).splitlines()[:3]
-        cells, ready, end_s = len(out) - 7, app.place.cure.night.ready, app.place.cure.course.end.time_s
-        assert out.startswith("out    █")
-        assert out.count("█") == pytest.approx(cells * 6 * HOUR / end_s, abs=1.0)
-        assert out.index("▓") - 7 == pytest.approx(cells * ready.out_s.low / end_s, abs=1.0)
-        assert out.index("┃") - 7 == pytest.approx(cells * ready.out_s.likely / end_s, abs=1.0)
-        assert re.fullmatch(r"(liquid )?░*(soft )?▒*hard ▓+ *", resin.removeprefix("resin  "))
-        assert "Sun" in axis
-        assert axis.endswith(" h")
-        assert all(len(line) <= app.size.width for line in body(app).splitlines())
-
-
-async def test_the_mould_and_where_the_resin_softens_are_two_lines_of_unlike_marks(shop):
-    clock = ManualClock()
-    async with running(shop, clock=clock) as (app, pilot):
-        await closed(app, pilot, clock)
-        text = body(app)
-        rows = [line[7:] for line in text[text.index("⠒⠒ Tg") :].splitlines()[1:]]
-        resin = [line for line in rows if any("\u2800" < cell <= "\u28ff" for cell in line)]
-        mould = [line for line in rows if "╌" in line]
-        assert len(resin) >= 3, "it rises"
-        assert len(mould) == 1, "it stays"
-        assert mould[0].count("╌") > 50
-        assert "╌╌ mould" in text
-
-
 async def test_a_cold_night_does_not_make_it_and_the_heating_that_does_is_shown(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
@@ -195,17 +183,6 @@ async def test_a_cold_night_does_not_make_it_and_the_heating_that_does_is_shown(
         assert body(app).count(" h  → ") == len(app.place.cure.heatings) >= 2
         assert "Never leave a heater alone" in body(app)
         assert journal(shop)[-1]["event"] == "night-expected"
-
-
-async def test_a_hot_reading_after_a_long_silence_does_not_count_for_all_of_it(shop):
-    clock = ManualClock()
-    async with running(shop, clock=clock) as (app, pilot):
-        await closed(app, pilot, clock)
-        await press(app, pilot, "t", "m", *"20", "enter")
-        await wait(app, pilot, clock, 22)
-        await press(app, pilot, "t", "m", *"40", "enter", "y")
-        assert app.place.cure.night.ready.out_s.low > 22 * HOUR
-        assert "LEAVE IT CLOSED" in words(app, "#cure-title")
 
 
 async def test_a_part_wanted_too_soon_gets_no_false_hope(shop):
@@ -230,7 +207,7 @@ async def test_a_gelled_witness_updates_the_estimate(shop):
         assert "learnt: gelled came" in " ".join(app.place.details())
 
 
-async def test_a_stale_or_missing_mould_reading_is_named(shop):
+async def test_a_stale_or_missing_mould_reading_is_named_and_a_hot_one_does_not_count_for_all_of_the_silence(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
@@ -239,11 +216,17 @@ async def test_a_stale_or_missing_mould_reading_is_named(shop):
         assert "◆" not in words(app, "#cure-now").splitlines()[-1]
         await wait(app, pilot, clock, 3)
         assert words(app, "#cure-now").splitlines()[-1].startswith("◆ T  mould read")
+        await wait(app, pilot, clock, 19)
+        await press(app, pilot, "t", "m", *"40", "enter", "y")
+        assert app.place.cure.night.ready.out_s.low > 22 * HOUR
+        assert "LEAVE IT CLOSED" in words(app, "#cure-title")
 
 
-async def test_states_go_from_closed_to_perhaps_to_out_in_words_and_shapes(shop):
+async def test_states_go_in_words_and_shapes_to_the_part_out_which_is_logged_and_its_post_cure_shown(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "p", "z")
+        assert "no press day is running" in said(app)
         await closed(app, pilot, clock)
         assert "■ LEAVE IT CLOSED · LIQUID" in words(app, "#cure-title")
         ready = app.place.cure.night.ready
@@ -253,15 +236,7 @@ async def test_states_go_from_closed_to_perhaps_to_out_in_words_and_shapes(shop)
         await wait(app, pilot, clock, (ready.out_s.likely - ready.out_s.low) / HOUR)
         assert "● TAKE IT OUT · hard" in words(app, "#cure-title")
         assert words(app, "#keys").startswith("▶ ENTER TAKE IT OUT")
-
-
-async def test_the_part_out_is_logged_and_the_post_cure_shown(shop):
-    clock = ManualClock()
-    async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "p", "z")
-        assert "no press day is running" in said(app)
-        await closed(app, pilot, clock)
-        await wait(app, pilot, clock, 40)
+        await wait(app, pilot, clock, 40 - (ready.out_s.likely + 600) / HOUR)
         await press(app, pilot, "z", "n")
         assert journal(shop)[-1]["event"] != "demoulded"
         await press(app, pilot, "z", "y")

@@ -32,7 +32,7 @@ def card(app) -> str:
     return words(app, "#bench-main")
 
 
-async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes(shop):
+async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes_and_is_marked_wherever_it_is_shown(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
         await press(app, pilot, *LEAN)
@@ -47,12 +47,7 @@ async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes(shop):
             assert not poured_out(app), leave
             assert app.day.state.batch(1).status == "in the cup"
         assert "stays in its cup" in said(app)
-
-
-async def test_laid_all_the_same_it_is_marked_on_its_card_in_the_log_and_in_the_review(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, *LEAN, "o", "y")
+        await press(app, pilot, "o", "y")
         assert app.day.state.batch(1).status == "on the part"
         assert "OFF RATIO" in card(app)
         assert "batch 1 on the part, OFF RATIO" in logged(app)
@@ -63,14 +58,16 @@ async def test_laid_all_the_same_it_is_marked_on_its_card_in_the_log_and_in_the_
     assert any("OFF RATIO" in one.words for one in finding.evidence)
 
 
-async def test_a_step_done_with_a_batch_off_ratio_is_asked_about_once(shop):
+async def test_a_step_done_with_a_batch_off_ratio_is_asked_about_once_and_undo_takes_the_answer_back(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
         await press(app, pilot, *LEAN, "d")
         assert isinstance(app.screen, Choose)
         await press(app, pilot, "enter")
         assert app.day.state.steps[0].done_s is None
-        await press(app, pilot, "d", "y")
+        await press(app, pilot, "d", "y", "u", "d")
+        assert isinstance(app.screen, Choose), "undo took the answer back with the step"
+        await press(app, pilot, "y")
         assert app.day.state.steps[0].done_s is not None
         assert "OFF RATIO" in logged(app)
         await press(app, pilot, "d", "y", "o")
@@ -119,13 +116,6 @@ async def test_a_sum_read_over_resin_that_nobody_read_leaves_the_batch_unread(sh
         assert "resin was not read" in app.screen.title_text
         await press(app, pilot, "y")
         assert "UNREAD" in card(app)
-
-
-async def test_undo_takes_the_answer_back_with_the_step(shop):
-    async with running(shop) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, *LEAN, "d", "y", "u", "d")
-        assert isinstance(app.screen, Choose)
 
 
 def test_a_correction_that_the_cup_cannot_hold_names_a_larger_cup():

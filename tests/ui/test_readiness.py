@@ -37,7 +37,7 @@ async def shop_at(app, pilot, celsius: float) -> None:
     await press(app, pilot)
 
 
-async def test_a_shop_of_nine_degrees_is_stopped_before_the_first_batch_with_a_heating_that_passes(shop):
+async def test_a_shop_of_nine_degrees_is_stopped_with_a_heating_that_passes_and_beginning_anyway_asks_why(shop):
     async with running(shop) as (app, pilot):
         await shop_at(app, pilot, 9)
         await press(app, pilot, "g")
@@ -52,6 +52,12 @@ async def test_a_shop_of_nine_degrees_is_stopped_before_the_first_batch_with_a_h
         await press(app, pilot, "n")
         assert app.day is None
         assert journal(shop) == []
+        await press(app, pilot, "escape", "g", "o", "enter")
+        assert app.day is None, "no reason was given"
+        await press(app, pilot, *"test", "enter")
+        assert app.day is not None
+        (note,) = [entry for entry in journal(shop) if entry["event"] == "note"]
+        assert note["text"].startswith("begun against the answer NO: test - against: Below 12 °C")
 
 
 async def test_the_same_plan_at_twenty_one_degrees_begins_with_one_key_more(shop):
@@ -68,18 +74,7 @@ async def test_the_same_plan_at_twenty_one_degrees_begins_with_one_key_more(shop
         assert "note" not in [entry["event"] for entry in journal(shop)]
 
 
-async def test_beginning_anyway_asks_why_and_keeps_it_in_the_log(shop):
-    async with running(shop) as (app, pilot):
-        await shop_at(app, pilot, 9)
-        await press(app, pilot, "g", "o", "enter")
-        assert app.day is None, "no reason was given"
-        await press(app, pilot, *"test", "enter")
-        assert app.day is not None
-        (note,) = [entry for entry in journal(shop) if entry["event"] == "note"]
-        assert note["text"].startswith("begun against the answer NO: test - against: Below 12 °C")
-
-
-async def test_only_a_key_that_is_shown_begins_over_a_wait_and_it_asks_first(shop):
+async def test_only_a_key_that_is_shown_begins_over_a_wait_and_numbers_typed_there_change_the_answer(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g")
         assert words(app, "#begin-next") == "▶ ENTER checklist   25 left"
@@ -92,34 +87,25 @@ async def test_only_a_key_that_is_shown_begins_over_a_wait_and_it_asks_first(sho
         assert "Begin anyway?" in asked
         await press(app, pilot, "n")
         assert (isinstance(app.screen, BeginPage), app.day) == (True, None)
-        await press(app, pilot, "o", "y")
-        assert app.day is not None
-        assert "note" not in [entry["event"] for entry in journal(shop)]
-
-
-async def test_wood_and_night_typed_on_the_page_change_the_answer_and_are_logged(shop):
-    async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "w", *"20", "enter")
+        await press(app, pilot, "w", *"900", "enter")
+        assert "0 to 100 %" in words(app, "#hint")
+        await press(app, pilot, "escape")
+        assert isinstance(app.screen, BeginPage)
+        assert app.planner.beginning.outlook.wood_moisture is None
+        await press(app, pilot, "w", *"20", "enter")
         assert "■ NO The wood holds 20 % water" in " ".join(words(app, "#begin-body").split())
         await press(app, pilot, "w", *"9", "enter", "t", *"6", "enter")
         body = " ".join(words(app, "#begin-body").split())
         assert "◆ WAIT Mould below 15 °C" in body
         assert "● GO The wood holds 9 % water" in body
         await press(app, pilot, "o", "y")
+        assert app.day is not None
         events = {entry["event"]: entry for entry in journal(shop)}
+        assert "note" not in events
         assert events["wood-moisture-read"]["moisture_fraction"] == pytest.approx(0.09)
         assert events["night-expected"]["coldest_K"] == pytest.approx(279.15)
         assert events["night-expected"]["out_by_s"] == 48 * 3600
         assert app.planner.beginning.outlook.night_K is None, "the next day begins with nothing known"
-
-
-async def test_a_number_that_cannot_be_is_refused_on_the_page(shop):
-    async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "w", *"900", "enter")
-        assert "0 to 100 %" in words(app, "#hint")
-        await press(app, pilot, "escape")
-        assert isinstance(app.screen, BeginPage)
-        assert app.planner.beginning.outlook.wood_moisture is None
 
 
 async def test_the_page_opens_at_once_and_works_the_answer_out_beside_it(shop):

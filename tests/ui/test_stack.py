@@ -32,8 +32,10 @@ async def set_dials(app, pilot, **settings):
     await press(app, pilot)
 
 
-async def test_the_lay_up_stands_in_section_the_top_first_with_its_grams_below_each_other(shop):
-    async with running(shop) as (app, _):
+async def test_the_lay_up_stands_in_section_of_other_plans_nothing_is_said_and_no_verdict_before_the_lessons_are_in(
+    shop,
+):
+    async with running(shop) as (app, pilot):
         budget, plan = app.planner.figures.budget, app.planner.figures.plan
         _, *rows = words(app, "#stack-steps").splitlines()
         numbered = [(number, line) for number, line in enumerate(budget.lines, 1)]
@@ -46,9 +48,21 @@ async def test_the_lay_up_stands_in_section_the_top_first_with_its_grams_below_e
             f"TOTAL {budget.mix_g:.0f} g = {budget.resin_g:.0f}+{budget.hardener_g:.0f} "
             f"(cans ≥ {budget.buy_resin_g:.0f}+{budget.buy_hardener_g:.0f})"
         )
+        assert not app.place.query_one("#stack-title").display
+        assert "plans" not in words(app, "#keys"), "of one plan nothing is said of others"
+        await press(app, pilot, "y")
+        assert app.screen is app.base
+        assert words(app, "#top").startswith("● FITS · ")
+        app.planner.awaits_lessons = True
+        app.redraw()
+        assert words(app, "#top").startswith("working it out ...")
+        assert app.place.has_class("awaits")
+        app.planner.awaits_lessons = False
+        app.redraw()
+        assert not app.place.has_class("awaits")
 
 
-async def test_the_verdict_its_spare_and_its_odds_stand_once_on_top(shop):
+async def test_the_verdict_its_spare_and_its_odds_stand_once_on_top_and_what_is_against_it_clear_of_the_grams(shop):
     async with running(shop) as (app, pilot):
         for celsius, people, head in ((20, 2, "● FITS · "), (22, 1, "◆ TIGHT · "), (30, 2, "■ DOES NOT FIT · ")):
             await set_dials(app, pilot, temperature_K=celsius + 273.15, people=people)
@@ -62,6 +76,10 @@ async def test_the_verdict_its_spare_and_its_odds_stand_once_on_top(shop):
             assert f"{spare} spare" in top or f"{spare} short" in top
             assert ("wanted" in words(app, "#stack-batches")) is (head[0] == "◆")
             assert bool(app.place.ways) is (head[0] != "●")
+            if head[0] == "◆":
+                lines = words(app, "#stack-batches").splitlines()
+                assert any("min wanted" in line for line in lines)
+                assert all(line.startswith(" ") and not line.strip().startswith("min ") for line in lines), "with units"
 
 
 async def test_a_plan_that_does_not_fit_shows_each_way_with_its_spare_and_a_key_takes_it(shop):
@@ -139,7 +157,7 @@ async def test_enter_opens_the_list_first_and_then_the_question_whether_to_begin
         assert app.day is not None
 
 
-async def test_the_page_before_the_day_never_says_go_on_an_unopened_list_and_enter_opens_it(shop):
+async def test_the_page_before_the_day_never_says_go_on_an_unopened_list_nor_on_a_tight_plan(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g")
         assert "◆ WAIT Checklist: 0/25 ticked." in words(app, "#begin-body")
@@ -153,6 +171,12 @@ async def test_the_page_before_the_day_never_says_go_on_an_unopened_list_and_ent
         await press(app, pilot, "i", "escape")
         assert app.screen.ready.answer == "go"
         assert "No known problem, 3 unknown." in words(app, "#begin-what")
+        await press(app, pilot, "escape")
+        await set_dials(app, pilot, temperature_K=296.15)
+        await press(app, pilot, "g")
+        assert app.screen.ready.fit.word == "tight"
+        assert app.screen.ready.answer == "wait"
+        assert "◆ TIGHT · " in words(app, "#begin-what")
 
 
 async def test_the_page_never_says_go_in_a_cool_shop_on_what_a_datasheet_leaves_out(shop):
@@ -171,15 +195,6 @@ async def test_the_page_never_says_go_in_a_cool_shop_on_what_a_datasheet_leaves_
             for told in ("Viscosity of Slow laminating epoxy", "Minimum cure temperature of Slow laminating epoxy"):
                 assert (told in body) is (answer == "wait")
             await press(app, pilot, "escape")
-
-
-async def test_the_page_never_says_go_on_a_tight_plan(shop):
-    async with running(shop) as (app, pilot):
-        await set_dials(app, pilot, temperature_K=296.15)
-        await press(app, pilot, "i", "space", "escape", "g")
-        assert app.screen.ready.fit.word == "tight"
-        assert app.screen.ready.answer == "wait"
-        assert "◆ TIGHT · " in words(app, "#begin-what")
 
 
 def test_no_dial_asks_for_more_people_than_a_plan_file_may_say(shop):
@@ -238,14 +253,6 @@ async def test_of_several_plans_one_is_chosen_by_key_or_tap_and_a_broken_one_can
         assert app.planner.beginning.ticked == {}, "what was ticked was for another plan"
         await press(app, pilot, "l", "s", "r")
         assert app.planner.plan_name_shown == "touring-skis", "the choice stays"
-
-
-async def test_of_one_plan_nothing_is_said_of_others(shop):
-    async with running(shop) as (app, pilot):
-        assert not app.place.query_one("#stack-title").display
-        assert "plans" not in words(app, "#keys")
-        await press(app, pilot, "y")
-        assert app.screen is app.base
 
 
 async def test_k_shows_each_resin_by_temperature_and_enter_plans_with_the_chosen_one(shop):
@@ -313,26 +320,6 @@ async def test_the_days_before_stand_on_stack_and_the_dial_that_is_turned_is_in_
             step.kind == "fabric" for step in app.planner.plan.steps
         )
         assert not app.place.query_one("#stack-scroll").max_scroll_y
-
-
-async def test_no_verdict_stands_before_what_earlier_days_teach_is_in(shop):
-    async with running(shop) as (app, _):
-        assert words(app, "#top").startswith("● FITS · ")
-        app.planner.awaits_lessons = True
-        app.redraw()
-        assert words(app, "#top").startswith("working it out ...")
-        assert app.place.has_class("awaits")
-        app.planner.awaits_lessons = False
-        app.redraw()
-        assert not app.place.has_class("awaits")
-
-
-async def test_what_keeps_a_plan_from_fitting_stands_clear_of_the_grams_and_keeps_its_units(shop):
-    async with running(shop) as (app, pilot):
-        await set_dials(app, pilot, temperature_K=295.15, people=1)
-        lines = words(app, "#stack-batches").splitlines()
-        assert any("min wanted" in line for line in lines)
-        assert all(line.startswith(" ") and not line.strip().startswith("min ") for line in lines)
 
 
 async def test_a_dial_that_was_turned_is_marked_and_stands_as_turned_when_the_app_opens_again(shop):
