@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from layup.planning.crew import evened_s, pace_of
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
-from layup.review.timeline import BatchTrack, StepTrack, is_running, passed
+from layup.review.timeline import BatchTrack, StepTrack, Stretch, is_running, passed
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
@@ -60,21 +60,35 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
     before = [entry for entry in scene.ledger.all(StepDone) if real and entry.at_s <= real.begin_s][-1:]
     done = [entry for entry in scene.ledger.all(StepDone) if entry.event.step == step.number]
     fewer = [entry for entry in scene.ledger.all(PeopleChanged) if real and entry.at_s <= real.end_s]
+    struck = _struck(scene, real)
+    meanwhile = f" Meanwhile: {', '.join(one.event.describe() for one in struck)}." if struck else ""
+    beside = ", ".join(one.event.describe().partition(":")[0] for one in struck)
     return Finding(
         kind="slow step",
         words=(
             f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned"
-            f"{_made_of(scene, step)}."
+            f"{_made_of(scene, step)}.{meanwhile}"
         ),
         effect=f"{minutes(over_s)} late from there on, for every cup in use and for the closing.",
         change=f"Lay out dry what it needs before mixing, or mix a batch for it alone. {_learnt(scene, step)}; to plan "
         f"all of it, give its step {alone_min:.0f} minutes, for one pair of hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
         certainty="certain" if over_s >= SURELY_SLOW_S and _stayed_s(scene, step) >= 0.6 * over_s else "possible",
-        brief=f"{step.name.lower()} took {minutes(took_s)}, not {minutes(step.planned.took_s)}",
+        brief=f"{step.name.lower()} took {minutes(took_s)}, not {minutes(step.planned.took_s)}"
+        + (f" ({beside})" if beside else ""),
         lost_s=over_s,
-        evidence=evidence(*before, *fewer, *done),
+        evidence=evidence(*before, *fewer, *struck, *done),
     )
+
+
+def _struck(scene: Scene, real: Stretch | None) -> list[Entry[BatchLost] | Entry[PeopleChanged]]:
+    """Return the batches lost during a step, and who left: what its crew would name for its minutes."""
+    if real is None:
+        return []
+    hands = [people for at_s, people in scene.state.hands if at_s <= real.begin_s]
+    left = [one for one in scene.ledger.all(PeopleChanged) if one.event.people < (hands or [1])[-1]]
+    both: list[Entry[BatchLost] | Entry[PeopleChanged]] = [*scene.ledger.all(BatchLost), *left]
+    return [one for one in both if real.begin_s <= one.at_s <= real.end_s]
 
 
 def _stayed_s(scene: Scene, step: StepTrack) -> float:

@@ -86,3 +86,11 @@ def test_a_mould_that_is_heated_once_the_press_is_closed_tells_nothing_of_the_ti
     ] * 2
     assert len({tuple(batch.part_left_s for batch in track.batches) for track in tracks if track}) == 1
     assert len({each.own_spare_s for each in spares if each}) == 1
+
+
+def test_a_batch_spilt_and_a_helper_who_left_stand_in_the_step_that_they_made_slow(overshot: Review) -> None:
+    (slow,) = [finding for finding in overshot.findings if finding.kind == "slow step"]
+    assert "'Upper glass' took 18 min" in slow.words
+    assert "Meanwhile: batch 2 lost: spilt, 1 at the bench." in slow.words
+    assert "upper glass took 18 min, not 10 min (batch 2 lost, 1 at the bench)" in verdict_line(overshot)
+    assert {"batch 2 lost: spilt", "1 at the bench"} <= {one.words for one in slow.evidence}
