@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 from rich.text import Text
@@ -81,7 +82,7 @@ class ResinPage(Dialog[str | None]):
                 planner.settings,
                 planner.beginning.outlook,
                 self._progress,
-                planner.workshop.odd_words,
+                cache(planner.workshop.odd_words),
             )
         except LayupError as error:
             self.app.call_from_thread(self._say, str(error))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from functools import cache
 from math import nan
 from pathlib import Path
 
@@ -48,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
             settings,
             outlook,
             lambda done, of: told("", done, of),
-            planner.workshop.odd_words,
+            cache(planner.workshop.odd_words),
         )
     best = next(iter(table.tonight), None)
     data = {

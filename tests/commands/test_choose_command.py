@@ -1,13 +1,12 @@
 """`layup choose`: one row for each resin, shop and crew, and tonight's resin in a sentence."""
 
 import re
-import shutil
 from functools import cache, partial
 
 import pytest
 from command_line import ask_in, assert_no_wider
 
-from layup.files.workshop import demo_root
+from layup.files.workshop import demo_root, new_workshop
 
 CHOOSE = ("choose", "touring-skis", "--temp", "18 degC", "--people", "2")
 
@@ -48,22 +47,23 @@ def test_the_text_answers_in_one_sentence_and_fits_the_console(monkeypatch, colu
     assert_no_wider(answer.out, int(columns))
 
 
-@pytest.mark.parametrize("columns", ["40", "80"])
-def test_a_resin_whose_file_check_doubts_is_marked_and_a_last_line_says_why(tmp_path, monkeypatch, columns):
-    monkeypatch.setenv("COLUMNS", columns)
-    shutil.copytree(demo_root(), tmp_path / "shop")
-    path = tmp_path / "shop" / "resins" / "fast-laminating.toml"
+def test_a_resin_whose_file_check_doubts_is_marked_and_a_last_line_says_why(tmp_path, monkeypatch):
+    shop = tmp_path / "shop"
+    new_workshop(shop, whole=True)
+    path = shop / "resins" / "fast-laminating.toml"
     text = path.read_text(encoding="utf-8")
     assert "resin = 100\nhardener = 26" in text
     text = text.replace("resin = 100\nhardener = 26", "resin = 26\nhardener = 100")
     path.write_text(re.sub(r"\n(equivalent_weight|functionality) .*", "", text), encoding="utf-8")
-    answer = ask_in(tmp_path / "shop", *CHOOSE)
-    assert answer.words.count("F fits T tight - does not fit ! odd") == 1
-    assert "! Fast laminating" in answer.words
-    assert "! Slow laminating" not in answer.words
-    assert "! Fast laminating epoxy: unusual, 100:385" in answer.words
-    assert_no_wider(answer.out, int(columns))
-    odd = {row["resin"]: row["odd"] for row in ask_in(tmp_path / "shop", *CHOOSE, "--json").data["rows"]}
+    for columns in (40, 80):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        answer = ask_in(shop, *CHOOSE)
+        assert answer.words.count("F fits T tight - does not fit ! odd") == 1
+        assert "! Fast laminating" in answer.words
+        assert "! Slow laminating" not in answer.words
+        assert "! Fast laminating epoxy: unusual, 100:385" in answer.words
+        assert_no_wider(answer.out, columns)
+    odd = {row["resin"]: row["odd"] for row in ask_in(shop, *CHOOSE, "--json").data["rows"]}
     assert odd["fast-laminating"] == "unusual, 100:385"
     assert odd["slow-laminating"] == ""
 

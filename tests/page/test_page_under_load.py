@@ -49,6 +49,7 @@ class Page:
     session: ClientSession
     where: str
     views: list[bytes] = field(default_factory=list)
+    came: asyncio.Event = field(default_factory=asyncio.Event)
 
     async def follow(self) -> None:
         async with self.session.get(f"{self.where}stream") as stream:
@@ -56,6 +57,7 @@ class Page:
                 block = await stream.content.readuntil(b"\n\n")
                 if block.startswith(b"data: "):
                     self.views.append(block.removeprefix(b"data: "))
+                    self.came.set()
 
     async def tap(self, name: str, **fields: object) -> dict[str, object]:
         headers = {"Origin": self.where.rstrip("/")}
@@ -142,9 +144,11 @@ def step_of(view: dict[str, object]) -> dict[str, object]:
 
 
 async def shows(pages: list[Page], wanted: Callable[[dict[str, object]], bool]) -> None:
-    """Wait until every page shows what is wanted."""
-    while not all(page.views and wanted(page.last()) for page in pages):
-        await asyncio.sleep(0.02)
+    """Wait until every page shows what is wanted, one after the other: nobody taps meanwhile."""
+    for page in pages:
+        while not (page.views and wanted(page.last())):
+            page.came.clear()
+            await page.came.wait()
 
 
 async def tapping(page: Page, tenths: range, device: str) -> tuple[list[str], int]:
