@@ -257,7 +257,7 @@ def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[st
 
 def _force_words(plan: Plan, press: Pressing) -> list[str]:
     """Return what the press carries, and over what area."""
-    over = "on each piece," if plan.pieces > 1 else "on"
+    over = "a piece," if plan.pieces > 1 else "on"
     stated = "" if press.wanted_Pa is not None else "pressure not given: usual"
     return [f"{force(press.force_N, '.1f')} {over} {area(press.area_m2, '.2f')}", *filter(None, [stated])]
 

@@ -65,7 +65,7 @@ async def test_before_closing_it_says_pressure_checks_and_what_to_mind(shop):
         assert app.query_one("#cure-clock", BigDigits).value == "100"
         beside = words(app, "#cure-now")
         assert beside.startswith(f"kPa {plan.closing.method}")
-        assert "17.1 kN on each piece, 0.17 m²" in beside
+        assert "17.1 kN a piece, 0.17 m²" in beside
         assert "[ ] Press tried" in body(app)
         assert "A bladder is a pressure vessel" in body(app)
         assert any("Bladder held 100 kPa" in line for line in app.place.details()), "in full where all else is"

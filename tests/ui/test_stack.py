@@ -358,4 +358,4 @@ async def test_a_casting_that_does_not_fit_says_so_on_the_press_day_and_a_key_in
         assert words(app, "#top").startswith("■ DOES NOT FIT")
         shown = " ".join(words(app, "#stack-batches").split())
         assert "CASTING DOES NOT FIT" not in shown, "it is this day's own verdict"
-        assert "F edit: Cool resin" in shown
+        assert "F edit: Weigh on a scale" in shown
