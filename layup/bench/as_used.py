@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import TypeVar
 
 from layup.bench.scale_readings import STIR_S
@@ -14,7 +13,7 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.temperature import temperature_at_K
 from layup.errors import LayupError
 from layup.planning.budget import for_part
-from layup.planning.crew import pace_of
+from layup.planning.crew import pairs_of_hands
 from layup.planning.plan import Closing, Crew, Plan, Scale
 from layup.planning.pours import URETHANE_STIRRING_S
 from layup.planning.under_press import PressAct, acts_of_plan
@@ -150,8 +149,7 @@ class AsUsed(ABC):
     @property
     def closing_s(self) -> float:
         """The time that closing the press is planned to take, with the people who are there now."""
-        crew = replace(self.crew, people=max(self.state.people, 1))
-        return self.closing.bench_s / pace_of(crew).full
+        return self.closing.bench_s / pairs_of_hands(self.crew, max(self.state.people, 1))
 
     def go_by(self, calibration: Calibration) -> None:
         """Take the resin as it was calibrated for the plan."""
@@ -199,5 +197,4 @@ class AsUsed(ABC):
         now = max(self.state.people, 1)
         if began == now:
             return 1.0
-        pairs = [pace_of(replace(self.crew, people=people)).full for people in (began, now)]
-        return pairs[1] / pairs[0]
+        return pairs_of_hands(self.crew, now) / pairs_of_hands(self.crew, began)

@@ -114,7 +114,7 @@ def pace_of(crew: Crew) -> Pace:
     (2.0, 1.5)
     """
     stirring = crew.mixing_s / 2.0 if crew.stirring_s is None else crew.stirring_s
-    return Pace(_pairs(crew, crew.people), _pairs(crew, crew.people - 1), crew.mixing_s, stirring)
+    return Pace(pairs_of_hands(crew, crew.people), pairs_of_hands(crew, crew.people - 1), crew.mixing_s, stirring)
 
 
 def evened_s(crew: Crew, hands: Sequence[tuple[float, int]], begin_s: float, end_s: float) -> float:
@@ -130,7 +130,7 @@ def evened_s(crew: Crew, hands: Sequence[tuple[float, int]], begin_s: float, end
     """
     if len(hands) < 2:
         return end_s - begin_s
-    full = [_pairs(crew, people) for _, people in hands]
+    full = [pairs_of_hands(crew, people) for _, people in hands]
     edges = [*(min(max(at_s, begin_s), end_s) for at_s, _ in hands[1:]), end_s]
     total_s, from_s = 0.0, begin_s
     for pairs, edge_s in zip(full, edges, strict=True):
@@ -139,8 +139,14 @@ def evened_s(crew: Crew, hands: Sequence[tuple[float, int]], begin_s: float, end
     return total_s
 
 
-def _pairs(crew: Crew, hands: int) -> float:
-    return 1.0 + crew.second_pair * (hands - 1) if hands else 0.0
+def pairs_of_hands(crew: Crew, people: int) -> float:
+    """Return as how many pairs of hands so many people lay [-].
+
+    Parameters
+    ----------
+    people : At the bench, none or more [-]
+    """
+    return 1.0 + crew.second_pair * (people - 1) if people else 0.0
 
 
 def work_of(plan: Plan, lines: Sequence[Line], *, done: Mapping[int, float] | None = None) -> Work:

@@ -18,7 +18,7 @@ from typing import Literal, get_args
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError
-from layup.planning.crew import pace_of
+from layup.planning.crew import pace_of, pairs_of_hands
 from layup.planning.plan import Plan
 from layup.planning.remedies import COOLEST_CANS_K, tared_for
 from layup.review.causes_air import OUTSIDE_K, coldest_working_K
@@ -328,7 +328,7 @@ def _with_cans(day: WorkedDay, cans_K: float) -> WorkedDay:
 def _other_hands_and_air(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
     """Yield one helper more, and a shop kept as it was planned."""
     people = max(day.state.start.people if day.state.start else plan.crew.people, 1)
-    hands = [pace_of(replace(plan.crew, people=count)).full for count in (people, people + 1)]
+    hands = [pairs_of_hands(plan.crew, count) for count in (people, people + 1)]
     first_s = day.cups[0].contact_s
     share = hands[0] / hands[1]
     if share < 1.0:

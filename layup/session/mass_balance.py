@@ -22,7 +22,7 @@ from layup.files.durable import STOCK
 from layup.files.workshop import Can, Workshop, load_stock
 from layup.planning.budget import budget
 from layup.planning.checklist import CanLeft, Component, Stock
-from layup.planning.crew import Pace, pace_of
+from layup.planning.crew import Pace, pairs_of_hands
 from layup.planning.plan import BondStep, PlaceStep, Plan, Step
 from layup.planning.scale import ratio_word
 from layup.planning.schedule import Split
@@ -149,7 +149,7 @@ def batch_plans(split: Split, numbers: Sequence[int]) -> tuple[BatchPlan, ...]:
 
 def _as_step(added: StepState, plan: Plan, state: SessionState) -> Step:
     """Return a step added today as one of the plan; its time is of those who began, a plan's of one pair of hands."""
-    bench_s = added.plan.planned_s * pace_of(replace(plan.crew, people=state.hands[0][1])).full
+    bench_s = added.plan.planned_s * pairs_of_hands(plan.crew, state.hands[0][1])
     if not added.mix_g:
         return PlaceStep(added.plan.name, bench_s)
     uptake_g = added.mix_g * (1.0 - plan.losses.squeezed) / plan.pieces
