@@ -239,7 +239,7 @@ def read_temperature(app: Host) -> None:
 
         ask_temperature(app, f"Temperature: {place}", read, low_K=low_K, high_K=high_K)
 
-    app.ask(Choose("Log what?", [*places, *READINGS]), asked)
+    app.ask(Choose("Log what?", [*places, *READINGS], digit="air"), asked)
 
 
 def _last_K(day: PressDay, place: str) -> float | None:

@@ -16,6 +16,8 @@ from textual.widgets import ContentSwitcher, Static
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from textual import events
+
     from layup.app.sound import Sound
     from layup.bench.acts import Act
     from layup.bench.alarms import AlarmMonitor
@@ -130,6 +132,13 @@ class Host(App[None]):
                 then(result)
 
         self.push_screen(screen, answered)
+
+    def on_key(self, event: events.Key) -> None:
+        """Hand a key that was typed while a question came up on to it."""
+        if self.screen is not self.base:
+            from layup.app.prompts import hand_on
+
+            hand_on(self, event)
 
     def redraw(self) -> None:
         """Redraw the place on the screen and the line on top."""

@@ -71,7 +71,7 @@ class Ask(Dialog[str | None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="prompt"):
             yield Static(Text(self.title_text), classes="prompt-title")
-            yield Input(value=self.first_value, max_length=self.max_length)
+            yield Input(value=self.first_value, max_length=self.max_length, select_on_focus=bool(self.first_value))
             yield Static(Text(self.hint), id="hint")
             yield Static("Enter · Esc", classes="dim")
 
@@ -82,13 +82,23 @@ class Ask(Dialog[str | None]):
             return
         self.dismiss(event.value)
 
+    def on_key(self, event: events.Key) -> None:
+        """Type what came before the line had the keyboard."""
+        if event.is_printable:
+            event.stop()
+            self.query_one(Input).post_message(events.Key(event.key, event.character))
+
 
 class Choose(Dialog[str | None]):
     """Ask for one of a few choices, each taken with one key, with the arrow keys or with a tap."""
 
-    def __init__(self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0, more: str = "") -> None:
-        """`choices` are (key, answer, words); Enter alone takes the one at `at`; `more` stands behind `?`."""
+    def __init__(
+        self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0, more: str = "", digit: str = ""
+    ) -> None:
+        """`choices` are (key, answer, words); Enter alone takes the one at `at`; `more` stands behind `?`; a digit
+        takes the answer `digit`, where there is one, and begins what that asks for."""
         super().__init__()
+        self.digit = digit
         self.title_text = title
         self.choices = choices
         self.at = at
@@ -128,7 +138,9 @@ class Choose(Dialog[str | None]):
             self.dismiss(answer)
 
     def on_key(self, event: events.Key) -> None:
-        if event.key in ("up", "down"):
+        if self.answered:
+            self.app.call_next(hand_on, self.app, event)
+        elif event.key in ("up", "down"):
             self.at = (self.at + (1 if event.key == "down" else -1)) % len(self.choices)
             self.query_one("#choices", Static).update(self._list())
         elif event.key == "enter":
@@ -144,9 +156,19 @@ class Choose(Dialog[str | None]):
             taken = [answer for key, answer, _ in self.choices if (event.character or "").lower() == key]
             if taken:
                 self.dismiss(taken[0])
+            elif self.digit and (event.character or "").isdecimal():
+                self.dismiss(self.digit)
+                self.app.call_next(hand_on, self.app, event)
             else:
                 self.app.bell()  # the key does nothing while a question stands
         event.stop()
+
+
+def hand_on(app: App[None], event: events.Key) -> None:
+    """Give what was typed before a question stood there to that question, if there is one; no key that confirms."""
+    if event.is_printable and isinstance(app.screen, (Ask, Choose)):
+        event.stop().prevent_default()
+        app.screen.post_message(events.Key(event.key, event.character))
 
 
 def sure(title: str, yes: str, no: str = "no", *, likely: bool = False) -> Choose:

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, settled, workshop
 from gallery import text_in
+from textual.events import Key
 from textual.pilot import Pilot
 from textual.widgets import Input
 
@@ -13,7 +14,7 @@ from layup.app.actions import DOES
 from layup.app.app import LayupApp
 from layup.app.help import help_lines
 from layup.app.keys import ACTIONS, BAR_OF, GROUPS, ON_THE_BAR, PLACES, bar, shown_key, works
-from layup.app.prompts import Choose
+from layup.app.prompts import Ask, Choose
 from layup.app.shell import KeyBar
 from layup.session.clock import ManualClock
 
@@ -228,3 +229,29 @@ async def test_an_answer_given_twice_in_a_hurry_is_taken_once(tmp_path):
             await settled(app, pilot)
             assert len(app.screen_stack) == 1, keys
         assert app.is_running
+
+
+async def type_at_once(app, pilot, *keys: str) -> None:
+    """Type keys so fast that all are there before the first was answered."""
+    for key in keys:
+        app.post_message(Key(key, key))
+    await pilot.pause()
+
+
+async def test_keys_typed_quickly_are_lost_between_no_two_questions_and_digits_alone_read_the_air(tmp_path):
+    async with running(workshop(tmp_path)) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "b")
+        for keys, title, place in (("tm12", "Temperature: mould", "mould"), ("t12", "Temperature: air", "air")):
+            await type_at_once(app, pilot, *keys)
+            assert isinstance(app.screen, Ask)
+            assert (app.screen.title_text, app.screen.query_one(Input).value) == (title, "12")
+            await press(app, pilot, "enter", "y")
+            assert app.day.state.history(place)[-1][1] == pytest.approx(285.15)
+
+
+async def test_a_digit_where_it_is_asked_what_to_log_begins_the_reading_of_the_air(tmp_path):
+    async with running(workshop(tmp_path)) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "t", "1", "3", "enter", "y")
+        assert app.day.state.air[-1][1] == pytest.approx(286.15)
