@@ -26,6 +26,7 @@ from layup.errors import InputError, LayupError
 from layup.report.hindsight import changed_lines, no_changed_day, saving_line
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.changed_days import changed_days
+from layup.review.evidence import OF_TIME
 from layup.review.judged import HINT, find_sessions, query
 from layup.review.review import Review, review
 from layup.review.verdict import late_words, verdict_line
@@ -338,12 +339,13 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
 def session_text(found: Review, room: tuple[int, int], *, saving: str = "") -> Text:
     """Return by how much a day was late and what would have turned it, then its causes and what of it went slowly.
 
-    All of the day where there is room for it. Its outcome stands beside it, in the list; all else is a key away.
+    Where the first cause makes nothing late, the head is that cause, and what to change about it. All of the day
+    where there is room for it. Its outcome stands beside it, in the list; all else is a key away.
     """
     width, rows = room
-    late = late_words(found) if found.findings else ""
+    late = late_words(found) if found.findings and found.findings[0].kind in OF_TIME else ""
     head = hanging("", f"{late.upper()}." if late else verdict_line(found), width)
-    head += hanging("→ ", saving or _change(found), width) if saving or found.findings else []
+    head += hanging("→ ", (saving if late else "") or _change(found), width) if found.findings else []
     text = Text("\n".join(head) + "\n", style="bold")
     lines = [*_brief(found, width)]
     whole = [] if found.track is None else axis_lines(found, width=width)

@@ -84,7 +84,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             certainty=certainty,
             brief=f"batch {batch.number} thickened in its cup",
             lost_s=max(left_s - thick_s, 0.0),
-            lost_g=batch.mass_g,
+            lost_g=batch.mass_g - (0.0 if batch.lost_s is None else batch.laid_g),
             evidence=evidence(_mixed(scene, batch), *_look(scene, batch), *left_cup(scene, batch)),
         )
 

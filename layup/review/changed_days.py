@@ -154,13 +154,15 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
     if day is None or track is None:
         return None
     try:
-        own_s, where = tightest(day)
+        simulated = tightest(day)
     except LayupError:
         return None
+    own_s, where = track.tightest or simulated  # as every page has it, and no change counts that leaves less
+    least_s = max(own_s, simulated[0]) + WORTH_S
     singles = []
     for change in changes(kept, track, day, resins):
         tried = _tried(day, (change,))
-        if tried is not None and (tried.mends or tried.spare_s > own_s + WORTH_S):
+        if tried is not None and (tried.mends or tried.spare_s > least_s):
             singles.append((tried, change))
     singles.sort(key=lambda one: _rank(one[0]))
     rows = tuple(one for one, _ in singles[:MOST])

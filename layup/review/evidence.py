@@ -233,6 +233,10 @@ FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
     "cure cut short": frozenset({"off ratio", "ratio unread"}),
 }
 """What each finding may follow from."""
+OF_TIME: frozenset[FindingKind] = frozenset(
+    {"past thickening", "closed late", *FOLLOWS_FROM["past thickening"], *FOLLOWS_FROM["closed late"]}
+)
+"""What makes a cup or a press late, and that it was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +262,7 @@ class Finding:
     @property
     def harm(self) -> str:
         """What it cost: minutes or grams; empty where neither can be said."""
-        said = [] if self.lost_s is None else [minutes(self.lost_s)]
+        said = [minutes(self.lost_s)] if self.lost_s else []
         return " and ".join([*said, *([] if self.lost_g is None else [mass(self.lost_g)])])
 
 

@@ -89,15 +89,15 @@ def worked_day(kept: StoredSession, track: Track | None) -> WorkedDay | None:
     stirring_s = pace_of(plan.crew).stirring_s
     spans = list(laid_spans(state, {step.number: step.real for step in track.steps if step.real is not None}))
     cups: list[Cup] = []
-    for batch in sorted(track.batches, key=lambda one: one.emptied_s or 0.0):
+    for batch in sorted(track.batches, key=lambda one: one.left_cup_s or 0.0):
         logged = state.batch(batch.number)
-        if batch.contact_s is None or batch.emptied_s is None or not batch.used or logged is None:
+        if batch.contact_s is None or batch.left_cup_s is None or not batch.used or logged is None:
             continue
         begun_s = min((begin_s for number, begin_s, _ in spans if number == batch.number), default=0.0)
-        laid_s = min(max(batch.contact_s + stirring_s, begun_s), batch.emptied_s)
+        laid_s = min(max(batch.contact_s + stirring_s, begun_s), batch.left_cup_s)
         resin_g, hardener_g = logged.resin_g or 0.0, logged.hardener_g or 0.0
         start_K = batch.start_K or track.shop.temperature_K
-        cups.append(Cup(batch.number, resin_g, hardener_g, start_K, batch.contact_s, laid_s, batch.emptied_s, logged))
+        cups.append(Cup(batch.number, resin_g, hardener_g, start_K, batch.contact_s, laid_s, batch.left_cup_s, logged))
     if not cups:
         return None
     law = learnt_today(state, for_part(calibrate(kept.sheet), plan)).calibration

@@ -1,6 +1,7 @@
 """Days worked by a crew that does what the bench says, and what happened to it: a review names that and no more."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -8,13 +9,16 @@ import pytest
 from scripted_days import Player, air, left_with, loses
 from simulate.shop import Day, desk_for
 
+from layup.app.log import session_text
 from layup.bench.day import PressDay
 from layup.bench.opening import begin
+from layup.report.hindsight import changed_rows
 from layup.review.carried import cup_in, proposals
 from layup.review.changed_days import changed_days
 from layup.review.review import Review, review
 from layup.review.verdict import rejected, verdict_line
 from layup.session.archive import stored_session
+from layup.session.batch_events import BatchLost, PressClosed
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead
 from layup.session.state import Outcome
@@ -31,12 +35,13 @@ def worked(
     cup_g: float = 300.0,
     tags: tuple[str, ...] = ("dry spot",),
     after: Sequence[Callable[[PressDay], None]] = (),
+    deaf_s: tuple[float, float] = (-1.0, -1.0),
 ) -> Review:
     """Return the review of a day that was worked by the bench, closed, and gave such a part."""
     planner = desk_for(root, Day(temperature_K=celsius + 273.15, cup_g=cup_g))
     assert planner.figures is not None
     day = begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
-    Player(day, grams_off=grams_off).play(script, until_min=400.0)
+    Player(day, grams_off=grams_off, deaf_s=deaf_s).play(script, until_min=400.0)
     assert day.state.closed_s is not None
     for happens in after:
         happens(day)
@@ -94,3 +99,35 @@ def test_a_batch_spilt_and_a_helper_who_left_stand_in_the_step_that_they_made_sl
     assert "Meanwhile: batch 2 lost: spilt, 1 at the bench." in slow.words
     assert "upper glass took 18 min, not 10 min (batch 2 lost, 1 at the bench)" in verdict_line(overshot)
     assert {"batch 2 lost: spilt", "1 at the bench"} <= {one.words for one in slow.evidence}
+
+
+@pytest.fixture(scope="module")
+def gelled(root: Path) -> Review:
+    """Batch 2 gels while nobody is at the bench, two thirds of it laid; the press is shut without what follows."""
+
+    def gels(day: PressDay) -> None:
+        assert day.log(BatchLost(batch=2, why="gelled", laid_g=179.0), "").done
+
+    def closes(day: PressDay) -> None:
+        assert day.log(PressClosed(), "").done
+
+    return worked(root, [(62.0, gels), (63.0, closes)], celsius=23.0, deaf_s=(2160.0, 4000.0))
+
+
+def test_the_head_of_a_day_is_its_first_cause_and_not_a_cup_that_was_late_beside_it(gelled: Review) -> None:
+    assert gelled.findings[0].kind == "starved"
+    assert verdict_line(gelled).startswith("Dry spot, cup 2 emptied 15 min too late: 2 steps got no mix")
+    assert session_text(gelled, (80, 20)).plain.startswith("Dry spot, cup 2 emptied 15 min too late: 2 steps")
+    late = replace(gelled, findings=gelled.findings[1:])
+    assert session_text(late, (80, 20)).plain.startswith("CUP 2 EMPTIED 15 MIN TOO LATE.")
+
+
+def test_what_was_lost_of_a_cup_and_how_late_it_was_is_one_number_on_every_line(gelled: Review) -> None:
+    (thick,) = [finding for finding in gelled.findings if finding.kind == "past thickening"]
+    assert "gelled by then, and 89 of its 268 g were lost." in thick.words
+    assert thick.harm == "89 g"
+    assert "15 min before it was" in thick.effect
+    changed = changed_days(gelled.kept, gelled.track, {})
+    assert changed is not None
+    assert changed_rows(changed)[0] == ("as it went, cup 2 the tightest", "15 min too late")
+    assert all(row.spare_s > changed.own_spare_s for row in changed.rows)
