@@ -12,6 +12,10 @@ settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("random", deadline=None)
 settings.load_profile("random" if os.environ.get("LAYUP_RANDOM") else "fixed")
 
+# On matrices of some hundred rows the threads of a linear algebra do little but wait for each other, at full speed.
+for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(threads, "1")
+
 # Tests start the program hundreds of times, which else would compile all of it each time anew.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
