@@ -13,6 +13,7 @@ from textual.css.stylesheet import Stylesheet
 from textual.pilot import Pilot
 from textual.widgets import Static
 
+from layup.app import begin
 from layup.app.app import LayupApp
 from layup.app.bench import BenchPlace
 from layup.bench.rehearsal import Play
@@ -135,8 +136,12 @@ def logged(app: LayupApp) -> str:
 
 
 async def begin_day(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
-    """Begin the press day with the plan as it stands, and go on with some keys."""
-    await press(app, pilot, "g", "o", "y")
+    """Begin the press day with the plan as it stands, and go on with some keys.
+
+    It is begun as by yes to what the page before the day asks; the keys of that page are pressed where it is tested.
+    """
+    await settled(app, pilot)
+    begin._begin(app, app.planner.figures, "")
     assert app.day is not None
     await press(app, pilot, *keys)
 

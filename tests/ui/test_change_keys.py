@@ -21,19 +21,22 @@ def asked(app) -> str:
     return app.screen.title_text
 
 
-async def test_who_comes_and_leaves_is_asked_with_the_closing_it_makes(shop):
+async def test_who_comes_and_leaves_and_a_step_left_out_are_asked_with_the_closing_they_make(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, "b", "minus")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "minus")
         assert asked(app).startswith("Somebody left: 1 at the bench\ncloses ")
         await press(app, pilot, "n")
         assert app.day.state.people == 2
-        await press(app, pilot, "minus", "y")
-        assert app.day.state.people == 1
-        await press(app, pilot, "minus")
-        assert "one is at the bench at least" in said(app)
-        await press(app, pilot, "plus", "y")
-        assert app.day.state.people == 2
+        for yes in ("y", "enter"):
+            await press(app, pilot, "minus", "y")
+            assert app.day.state.people == 1
+            await press(app, pilot, "minus")
+            assert "one is at the bench at least" in said(app)
+            await press(app, pilot, "plus", yes)
+            assert app.day.state.people == 2
+        skipped = app.day.state.step_now
+        await press(app, pilot, "comma", "1", "1", "y")
+        assert app.day.state.step_now.number != skipped.number
 
 
 async def test_a_step_is_left_out_merged_and_added_by_its_key_in_a_list(shop):

@@ -191,7 +191,7 @@ def test_the_help_lists_what_works_and_nothing_else_in_lines_that_fit():
             assert bool(told) is (action.name in able), action
 
 
-async def test_the_keys_of_a_running_day_are_one_page_at_eighty_columns_and_its_log_stands_below(shop):
+async def test_the_keys_of_a_running_day_are_one_page_above_its_log_and_an_answer_given_twice_is_taken_once(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", "enter", "b", "question_mark")
         brief = text_in(app, app.screen.region)
@@ -204,6 +204,18 @@ async def test_the_keys_of_a_running_day_are_one_page_at_eighty_columns_and_its_
         await press(app, pilot, "end")
         assert "batch 1 hardener in" in text_in(app, app.screen.region), "the log is below them"
         assert "part out" not in text, "nothing is in the mould yet"
+        while app.screen is not app.base:
+            await press(app, pilot, "escape")
+        for key in ("q", "t", "plus", "question_mark"):
+            app.simulate_key(key)
+            await settled(app, pilot)
+            assert len(app.screen_stack) > 1, key
+            screen = app.screen
+            screen.dismiss(None)
+            screen.dismiss(None)
+            await settled(app, pilot)
+            assert len(app.screen_stack) == 1, key
+        assert app.is_running
 
 
 def test_the_bar_shows_six_at_most_and_the_help_always():
@@ -213,22 +225,6 @@ def test_the_bar_shows_six_at_most_and_the_help_always():
             assert len(names) <= ON_THE_BAR
             assert names[-1] == "help"
     assert shown_key(ACTIONS[0]) == "Enter"
-
-
-async def test_an_answer_given_twice_in_a_hurry_is_taken_once(tmp_path):
-    async with running(workshop(tmp_path)) as (app, pilot):
-        await begin_day(app, pilot)
-        for keys in (("q", "n", "n"), ("t", "escape", "escape"), ("plus", "n", "n"), ("question_mark", "q", "q")):
-            await settled(app, pilot)
-            app.simulate_key(keys[0])
-            await settled(app, pilot)
-            assert len(app.screen_stack) > 1, keys
-            screen = app.screen
-            screen.dismiss(None)
-            screen.dismiss(None)
-            await settled(app, pilot)
-            assert len(app.screen_stack) == 1, keys
-        assert app.is_running
 
 
 async def type_at_once(app, pilot, *keys: str) -> None:

@@ -178,15 +178,10 @@ async def test_a_scale_that_switched_off_is_tared_again_from_what_is_in_the_cup(
         assert "ON RATIO" in said(app)
 
 
-async def test_a_mistyped_reading_is_not_a_scale_that_switched_off(shop):
+async def test_number_tare_and_act_stand_whole_at_every_size_and_a_mistyped_reading_is_no_scale_that_switched_off(shop):
     async with running(shop) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, *"280", "enter", "enter", *"36", "enter", "n", "4", "enter")
-        assert app.day.state.batch(1).mass_g == pytest.approx(364.0)
-
-
-async def test_number_tare_and_act_stand_whole_at_every_size(shop):
-    async with running(shop) as (app, pilot):
+        await press(app, pilot, "m")
+        assert words(app, "#mix-title") == "No press day runs.   ▶ G  BEGIN IT", "the one next act with its key"
         await begin_day(app, pilot)
         await press(app, pilot, *"280", "enter", "enter")
         async for _ in at_each(app, pilot, ((40, 16), (80, 24), (120, 36), (160, 50))):
@@ -198,12 +193,8 @@ async def test_number_tare_and_act_stand_whole_at_every_size(shop):
             assert drawn == ["364"] or len(drawn) in (5, 10, 15)
             assert len(drawn) <= big.size.height
             assert max(map(len, drawn)) <= big.size.width
-
-
-async def test_without_a_day_the_one_next_act_stands_there_with_its_key(shop):
-    async with running(shop) as (app, pilot):
-        await press(app, pilot, "m")
-        assert words(app, "#mix-title") == "No press day runs.   ▶ G  BEGIN IT"
+        await press(app, pilot, *"36", "enter", "n", "4", "enter")
+        assert app.day.state.batch(1).mass_g == pytest.approx(364.0)
 
 
 async def test_a_large_screen_has_larger_digits_and_the_day_below_the_scale(shop):

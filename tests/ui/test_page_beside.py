@@ -120,9 +120,14 @@ async def test_the_way_in_is_shown_once_as_the_app_begins_and_its_key_stands_the
         await app.beside.stop()
 
 
-async def test_a_digit_on_mix_is_a_reading_and_no_key_is_offered_there_that_would_be_typed(tmp_path):
+async def test_one_key_turns_the_bell_off_and_on_but_a_digit_on_mix_is_a_reading_and_no_key_is_offered_there(tmp_path):
     async with running(workshop(tmp_path), size=(160, 50)) as (app, pilot):
         app.beside = Beside(app, port=free_port(), watch=False)
+        await press(app, pilot, "0")
+        assert not app.sound.on
+        assert "sound off" in said(app)
+        await press(app, pilot, "0")
+        assert app.sound.on
         await begin_day(app, pilot)
         assert app.place.id == "mix"
         await press(app, pilot, "9", "0")
@@ -130,12 +135,3 @@ async def test_a_digit_on_mix_is_a_reading_and_no_key_is_offered_there_that_woul
         assert not {"tablet", "sound"} & works(app)
         await press(app, pilot, "b")
         assert {"tablet", "sound"} <= works(app)
-
-
-async def test_one_key_turns_the_bell_off_and_on(tmp_path):
-    async with running(workshop(tmp_path)) as (app, pilot):
-        await press(app, pilot, "0")
-        assert not app.sound.on
-        assert "sound off" in said(app)
-        await press(app, pilot, "0")
-        assert app.sound.on
