@@ -24,8 +24,6 @@ from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
 from layup.session.state_parts import StepState
 
-PLAYED, FIRST = "a day for play, of which nothing is kept: ", 20
-"""How the note begins that a day for play is begun with, among so many first entries: as nobody's own note does."""
 T = TypeVar("T")
 
 
@@ -92,8 +90,7 @@ class AsUsed(ABC):
     @property
     def mark(self) -> str:
         """What stands on every surface of a day that is no press or casting day; empty for one that is."""
-        played = any(note.seq <= FIRST and note.text.startswith(PLAYED) for note in self.state.notes)
-        return "DRY RUN" if self.is_dry else "PLAY" if played else ""
+        return "DRY RUN" if self.is_dry else "PLAY" if any(note.marks_play for note in self.state.notes) else ""
 
     @property
     def parts(self) -> tuple[float, float]:

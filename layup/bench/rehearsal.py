@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import accumulate
 
-from layup.bench.as_used import PLAYED
 from layup.bench.casting_day import COLOUR, core_of, pigments_of, tick_of, weighing_s
 from layup.bench.day import PressDay, Said
 from layup.bench.opening import begin, new_journal, resume, started
@@ -21,6 +20,7 @@ from layup.session.day_events import Checked, Note, PeopleChanged, TemperatureRe
 from layup.session.fields import StepPlan
 from layup.session.mass_balance import step_plans
 from layup.session.state import Event
+from layup.session.state_parts import PLAYED
 
 
 def dry_run(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:

@@ -200,7 +200,7 @@ def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal,
     state = found.kept.state
     lines = [Proposal(f"finding {n}", _of_finding(state, each)) for n, each in enumerate(found.findings, 1)]
     for note in state.notes:
-        if words := one_line(note.text):
+        if (words := one_line(note.text)) and not note.marks_play:
             event = CarriedForward(text=words, step_name=step_at(state, note.at_s))
             after = state.ended_s is not None and note.at_s >= state.ended_s
             lines.append(Proposal("note afterwards" if after else f"note at {minutes(note.at_s)}", event))

@@ -200,6 +200,10 @@ class LotSeen:
     lot: str
 
 
+PLAYED, FIRST = "a day for play, of which nothing is kept: ", 20
+"""How the note begins that a day for play is begun with, among so many first entries: as nobody's own note does."""
+
+
 @dataclass(frozen=True, slots=True)
 class NoteTaken:
     """A note, when it was taken, and the number of its record."""
@@ -207,6 +211,11 @@ class NoteTaken:
     at_s: float
     seq: int
     text: str
+
+    @property
+    def marks_play(self) -> bool:
+        """Whether it is the note that a day for play is begun with."""
+        return self.seq <= FIRST and self.text.startswith(PLAYED)
 
 
 Settling = Literal["done", "dropped", "open"]

@@ -7,7 +7,6 @@ from scripted_days import day_of, loses, mixes
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.afterwards import noted, times_to_meet
-from layup.bench.as_used import PLAYED
 from layup.bench.changes import change_words, last_told, people_changed, take
 from layup.bench.day import HERE, LogSurface
 from layup.bench.doing import Question, temperature_read, undo
@@ -23,6 +22,7 @@ from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.clock import SystemClock
 from layup.session.day_events import Note, SessionEnded
 from layup.session.state import Outcome
+from layup.session.state_parts import PLAYED
 from layup.units import parse, temperature
 
 PHONE, TABLET = LogSurface("phone", "a"), LogSurface("tablet", "b")

@@ -15,7 +15,6 @@ from aiohttp import ClientResponse, CookieJar
 from aiohttp.test_utils import TestClient, TestServer
 from scripted_days import day_of
 
-from layup.bench.as_used import PLAYED
 from layup.bench.day import PressDay
 from layup.bench.view import bench_view, press_words, view_data
 from layup.commands.view import view_lines
@@ -24,6 +23,7 @@ from layup.page.server import HEADERS, LONGEST_BODY, MOST_OF_ONE, MOST_OPEN_OF_O
 from layup.page.taps import TAPS, view_of
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note, SessionEnded
+from layup.session.state_parts import PLAYED
 
 HOME = "127.0.0.1:8737"
 OURS = {"Host": HOME, "Origin": f"http://{HOME}"}

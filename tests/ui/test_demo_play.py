@@ -5,7 +5,6 @@ import re
 from app_driver import press, running, said, settled, words
 
 from layup.app.prompts import Choose
-from layup.bench.as_used import PLAYED
 from layup.bench.forecast import pace
 from layup.bench.rehearsal import PLAYED_S
 from layup.commands import app as command
@@ -16,6 +15,7 @@ from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
+from layup.session.state_parts import PLAYED
 
 
 async def test_a_newcomer_sees_countdowns_that_run_at_the_first_key():

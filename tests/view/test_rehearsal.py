@@ -10,7 +10,7 @@ import pytest
 from simulate.shop import workshop
 
 from layup.bench.day import PressDay, Said
-from layup.bench.doing import do
+from layup.bench.doing import do, end_question, ended
 from layup.bench.dues import dues
 from layup.bench.opening import open_day, resume
 from layup.bench.planner import Planner
@@ -22,10 +22,12 @@ from layup.files.workshop import Workshop, plan_alone
 from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
 from layup.planning.plan import Plan
 from layup.report.hindsight import detail_lines
+from layup.review.carried import proposals
 from layup.review.pace import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
+from layup.session.day_events import Note
 
 START = datetime(2026, 11, 28, 9, 0, tzinfo=UTC)
 
@@ -234,6 +236,7 @@ def test_each_mishap_comes_once_and_does_what_it_says(tmp_path: Path, name: str)
         clock.advance(60.0)
         told += [words] if (words := play.look(day)) else []
     assert told == [f"PLAY: {MISHAPS[name].words}"]
+    assert end_question(day) == "End this session? It was for play: nothing of it stays."
     assert {
         "batch goes off early": day.alive[1].empty_by_s < lives_s,
         "helper leaves": day.state.people == 1,
@@ -266,3 +269,17 @@ def test_a_plan_for_play_and_the_copy_of_a_session_have_the_files_that_the_plan_
     assert again.plan.outline == stated.outline
     assert again.plan.forecast == stated.forecast
     again.close()
+
+
+def test_of_a_day_for_play_nothing_stays_and_its_own_mark_is_no_lesson_for_next_time(tmp_path: Path) -> None:
+    clock, planner = ManualClock(START), desk(workshop(tmp_path))
+    assert planner.figures is not None
+    day = Play(20.0, []).begin(planner, planner.figures, clock)
+    assert day.log(Note(text="tip of the glass slides"), "").done
+    assert ended(day).words == "session ended: nothing of it stays"
+    day.close()
+    found = review(stored_session(day.folder))
+    assert [note.text.partition(":")[0] for note in found.kept.state.notes] == [
+        "a day for play, of which nothing is kept", "tip of the glass slides",
+    ]  # fmt: skip
+    assert [each.event.text for each in proposals(found, {})] == ["tip of the glass slides"]
