@@ -6,7 +6,7 @@ Pure: what is shown is the bench view; here is only where it stands and what is 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from textwrap import wrap
 
@@ -91,6 +91,8 @@ def picture(day: PressDay, view: BenchView, *, width: int, rows: int, tabled: bo
     steady_s = view.now_s - view.now_s % STEP_S
     room = rows - len(act)
     main, used = _main(day, view, fans, width, room, steady_s)
+    if room - len(main) < len(_deadlines(view)):
+        main, used = _main(day, view, fans, width, min(room, ROWS + 2), steady_s)  # its digits give way
     rest = _rest(day, view, fans[used:], width, room - len(main), steady_s, tabled)
     urgency = STAGES.index(fans[0].urgency) if fans else 0
     key = "enter" if act_of_enter(view) is not None else ""
@@ -271,19 +273,25 @@ def _rest(
     day: PressDay, view: BenchView, fans: list[Fan], width: int, rows: int, now_s: float, tabled: bool
 ) -> list[BenchLine]:
     """Return all else, one line each, the most wanted first and in that order, as many as there is room for."""
-    words: list[str] = []
-    step = view.step
+    words, step = list[str](), view.step
     shown = {act.step for act in (view.act, *view.others) if act.kind == "step"}
     if step is not None and step.number not in shown:
         name = f" STEP {shortened(step.name, min(26, max(width - 15, 8)))}"
         words.append(_with_bar(name, view, Act("step", "", "", step=step.number), width))
-    words += _then(day, view, width, tabled)
+    then = _then(day, view, width, tabled)
+    cut = len(words) + len(then) > rows and _deadlines(view)
+    words = [*_then(day, replace(view, then=_deadlines(view)), width, tabled), *words] if cut else words + then
     words += wrap(f"! {view.notice}", width - 1, initial_indent=" ", subsequent_indent="   ") if view.notice else []
     lines = [BenchLine(shortened(line, width) if len(line) > width else line) for line in words]
     lines += [BenchLine(shortened(_line(day, one, now_s, width), width), one.batch) for one in fans]
     lines = lines[: max(rows, 0)]
     strips = [BenchLine(line) for line in day_strips(day, view, width, now_s, clocks=rows >= TALL // 2, tabled=tabled)]
     return [*lines, *strips] if len(lines) + len(strips) <= rows else lines
+
+
+def _deadlines(view: BenchView) -> tuple[Act, ...]:
+    """Return what comes by a deadline: nothing else on the screen takes its room, least of all a message."""
+    return tuple(act for act in view.then if act.deadline_s is not None and act.kind != "step")
 
 
 def _then(day: PressDay, view: BenchView, width: int, tabled: bool) -> list[str]:

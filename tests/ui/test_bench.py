@@ -233,3 +233,22 @@ async def test_a_forgotten_key_is_told_afterwards_and_the_clock_is_as_old_as_the
         await press(app, pilot, *["backspace"] * 5, *"6", "enter")
         assert app.day.now_s() - app.day.state.batch(1).mixed_s == pytest.approx(360.0, abs=1.0)
         assert "6 min ago" in said(app)
+
+
+async def test_no_message_however_long_pushes_a_deadline_out(tmp_path: Path) -> None:
+    clock = ManualClock()
+    async with running(workshop(tmp_path), clock=clock, size=(40, 16)) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b")
+        clock.advance(300)
+        await press(app, pilot, "d")
+        by = next(act for act in app.view.then if act.kind == "weigh")
+        for lines in (1, 2, 3):
+            app.say("more words than stand here " * lines)
+            await pilot.pause()
+            app.redraw()
+            await pilot.pause()
+            shown = bench(app).splitlines()
+            assert len(shown) <= app.place.size.height
+            assert [line for line in shown if f"weigh batch 2 by {app.day.clock_time(by.deadline_s)}" in line], lines
+            assert [line for line in shown if "34 min" in line or "█" in line], "nor the figure that counts"
