@@ -19,16 +19,15 @@ from textual.widgets.option_list import Option
 from layup.app.dials import turned_cup
 from layup.app.prompts import WOOD_HINT, Ask, Dialog, Page, ask_share
 from layup.bench.day import PressDay
-from layup.bench.opening import plan_now
-from layup.bench.planner import DONE, OPEN, hanging, note_items, ticked
+from layup.bench.opening import MEASURED, items_of_day, tick_item
+from layup.bench.planner import DONE, OPEN, hanging
 from layup.errors import LayupError
 from layup.files.attachments import wanted_day
 from layup.planning.castings import pourings
-from layup.planning.checklist import Item, checklist
+from layup.planning.checklist import Item
 from layup.planning.warming import warm_up_s
 from layup.report.day_axis import calendar_lines, days_of_plan
 from layup.review.carried import settle
-from layup.session.day_events import HumidityRead, WoodMoistureRead
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -97,8 +96,6 @@ def ask_wanted(app: Host) -> None:
 
 HERE = "▸"
 """Marks the item under the bar, which a screen without colours does not show."""
-MEASURED = {"wood": ("Moisture of the wood", WOOD_HINT), "humidity": ("Humidity of the air", "%")}
-"""Items that are a number: what is asked before they are ticked."""
 
 
 class Items(OptionList):
@@ -225,31 +222,27 @@ class ChecklistPage(Dialog[None]):
         if item is None or item.key in self.dropped:
             return
         if item.key in MEASURED and item.key not in self._done():
-            ask_share(self.app, *MEASURED[item.key], lambda share: self._measured(item, share))
+            hint = WOOD_HINT if item.key == "wood" else "%"
+            ask_share(self.app, MEASURED[item.key], hint, lambda share: self._measured(item, share))
         else:
             self._turn(item)
 
     def _measured(self, item: Item, share: float) -> None:
         """Keep a number that was measured, and tick its item."""
-        day, wood = running_day(self.layup), item.key == "wood"
-        if day is None:
+        if running_day(self.layup) is None:
             known = self.layup.planner.beginning
-            measured = {"wood_moisture" if wood else "humidity": share}
+            measured = {"wood_moisture" if item.key == "wood" else "humidity": share}
             known.outlook = replace(known.outlook, **measured)
-        elif wood:
-            day.log(WoodMoistureRead(moisture_fraction=share), "")
-        else:
-            day.log(HumidityRead(relative_humidity=share), "")
-        self._turn(item)
+        self._turn(item, share)
 
-    def _turn(self, item: Item) -> None:
+    def _turn(self, item: Item, share: float | None = None) -> None:
         day = running_day(self.layup)
         said = ""
         if day is None:
             self.layup.planner.beginning.tick(item)
         else:
-            for event in ticked(item.key, item.words, day.notes, done=item.key not in self._done()):
-                said = day.log(event, "").words
+            kept = tick_item(day, item, share, done=item.key not in self._done())
+            said = kept.words.removesuffix(item.short)
         self.query_one("#checklist-said", Static).update(Text(said))
         self._show_items()
         if item.key in self._done() and item is not self.items[-1]:
@@ -266,7 +259,7 @@ def open_checklist(app: Host) -> None:
     """Show the list of the running day, or of the plan on the desk."""
     day, figures = running_day(app), app.planner.figures
     if day is not None:
-        items = (*note_items(day.notes), *checklist(plan_now(day)))
+        items = items_of_day(day)
     elif figures is not None:
         items = app.planner.beginning.items(figures)
     else:

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from layup.bench.day import PressDay
-from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner
+from layup.bench.day import PressDay, Said
+from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner, note_items, ticked
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
 from layup.chemistry.temperature import History
@@ -22,6 +22,7 @@ from layup.files.plan_file import named_files
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
 from layup.planning.castings import casting_window_K, pourings
+from layup.planning.checklist import Item, checklist
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescue, replan, rescue_of
@@ -29,7 +30,7 @@ from layup.review.carried import met_by
 from layup.session.archive import Running, StoredSession, Summary, as_begun, look_at, running_days, stored_session
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock
-from layup.session.day_events import HumidityRead, ShopForecast, TemperatureRead
+from layup.session.day_events import HumidityRead, ShopForecast, TemperatureRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT, BatchPlan, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
@@ -121,6 +122,27 @@ def _done(day: PressDay) -> dict[int, float]:
             share = day.balance.of_step(number).laid_share if number in wet else 0.0 if step.done_s is None else 1.0
             done[place] = 1.0 if share >= ALL_OF_IT else share
     return done
+
+
+MEASURED = {"wood": "Moisture of the wood", "humidity": "Humidity of the air"}
+"""Items of the list "before you start" that are a number, by their keys: what is asked before they are ticked."""
+
+
+def items_of_day(day: PressDay) -> tuple[Item, ...]:
+    """Return the list "before you start" of a day, what earlier days carried forward first."""
+    return (*note_items(day.notes), *checklist(plan_now(day)))
+
+
+def tick_item(day: PressDay, item: Item, share: float | None = None, *, done: bool = True) -> Said:
+    """Log what was measured of an item (`share`, 0..1) and that it is ticked, or not any more."""
+    if share is not None and item.key == "wood":
+        day.log(WoodMoistureRead(moisture_fraction=share), "")
+    elif share is not None:
+        day.log(HumidityRead(relative_humidity=share), "")
+    said = Said("", False)
+    for event in ticked(item.key, item.words, day.notes, done=done):
+        said = day.log(event, item.short)
+    return said
 
 
 def replanned(day: PressDay) -> Replan:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Callable
+from dataclasses import asdict, replace
 from typing import get_args
 
 from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
-from layup.bench.afterwards import FIELDS, met_again, note_of, noted, outcome_with, times_to_meet
-from layup.bench.changes import change_words, last_told, people_changed, take, that_was, when_question, when_s
+from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
 from layup.bench.dues import dues
@@ -28,7 +27,19 @@ from layup.bench.view import (
 )
 from layup.chemistry.kinetics import Word
 from layup.errors import InputError
-from layup.review.evidence import DEFECTS, GOOD
+from layup.page.telling import (
+    BACK,
+    TYPED,
+    Choices,
+    Fields,
+    PageQuestion,
+    checklist,
+    earlier,
+    note,
+    outcome,
+    when_met_again,
+    with_unit,
+)
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
 
@@ -41,35 +52,11 @@ NUDGES_K = (-5.0, -2.0, -1.0, 0.0, 1.0, 2.0)
 """Offered around the last temperature, so that one tap logs it; the plan's own takes the first one's place."""
 SAME_K = 0.5
 """Two temperatures nearer than this are one to somebody who reads a thermometer (common practice, no source)."""
-AGO_MIN = (2, 5, 10, 15, 30)
-"""Offered for what was forgotten, so that one tap tells it."""
 MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
-TYPED = {"typed": True}
-BACK = "BACK"
-"""What leaves a question without an answer."""
 SURFACES = ("phone", "tablet", "browser")
 """What a page says that it stands on; one that says nothing of the kind is called a page."""
 NO_DAY = {"day": None, "back": BACK, "says": {"act": "NO PRESS DAY RUNS", "foot": "Begin it on the bench computer."}}
 """What the page shows without a day."""
-Fields = Mapping[str, object]
-Choices = list[tuple[str, object]]
-"""What a question may be answered with: words and answer; TYPED for what is typed, None to leave it."""
-
-
-@dataclass(frozen=True, slots=True)
-class PageQuestion:
-    """A question as the page shows it; the answer comes back with `kind` and what it is `about`."""
-
-    kind: str
-    title: str
-    choices: Choices
-    about: str = ""
-    tap: str = ""
-    """The button that the answer goes to, where it is not the one that was tapped."""
-    usual: str = ""
-    number: str = ""
-    typed_words: bool = False
-    """Whether what is typed is words, not a number."""
 
 
 class ChangedError(Exception):
@@ -164,7 +151,14 @@ def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
     lost = [
         (f"BATCH {one.number} LOST", "more", {"kind": "spread outside", "batch": one.number}) for one in day.in_cup()
     ]
-    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {}), *lost, *told]
+    return [
+        ("SOMEBODY CAME", "people", {"by": 1}),
+        *left,
+        ("REPLAN", "replan", {}),
+        *lost,
+        ("CHECKLIST", "checklist", {}),
+        *told,
+    ]
 
 
 def _of_more(day: PressDay, given: Fields) -> Said | Question:
@@ -205,10 +199,11 @@ def _following(day: PressDay, name: str, given: Fields) -> Said | PageQuestion |
     if name in ("act", "more") and given.get("kind") in REPLAN_AFTER and asked == "laid":
         return _replan(day, {})
     if name == "note" and asked == "note":
-        choices: Choices = [(words, step) for step, words in times_to_meet(day)]
-        return PageQuestion("again", "Meet this note again next time?", choices, about=str(given.get("answer")))
+        return when_met_again(day, given)
+    if name == "checklist":
+        return checklist(day, {"about": given.get("about")})
     if name == "outcome" or (given.get("kind") == "end" and not day.mark and day.state.closed_s is not None):
-        return _outcome(day, {})
+        return outcome(day, {})
     return None
 
 
@@ -279,11 +274,11 @@ def _answer(given: Fields) -> Answer:
     if not isinstance(answer, str) or len(answer) > 40:
         raise InputError("answer", "cannot be read", allowed="yes, no, or a few words")
     if kind == "laid":
-        return parse(_with_unit(answer, mass.unit), "mass", where="what stays on the part")
+        return parse(with_unit(answer, mass.unit), "mass", where="what stays on the part")
     if kind in ("temperature", "core"):
         return _kelvin(answer)
     if kind == "moisture":
-        return parse(_with_unit(answer, "%"), "fraction", where="moisture of the core")
+        return parse(with_unit(answer, "%"), "fraction", where="moisture of the core")
     if kind == "scale" and given.get("typed") is True and not answer.strip():
         raise InputError("scale reading", "is empty", todo="type what the scale shows, or tap AS SHOWN")
     if kind == "looks" and answer not in WORDS:
@@ -293,16 +288,11 @@ def _answer(given: Fields) -> Answer:
 
 def _kelvin(text: str) -> float:
     """Return the temperature of a shop that somebody says; InputError for one that no shop has."""
-    kelvin = parse(_with_unit(text, temperature.unit), "temperature", where="temperature")
+    kelvin = parse(with_unit(text, temperature.unit), "temperature", where="temperature")
     low_K, high_K = PLAUSIBLE_K["air"]
     if not low_K <= kelvin <= high_K:
         raise InputError("temperature", "is out of range", value=text, allowed=temperature_limits(low_K, high_K, ""))
     return kelvin
-
-
-def _with_unit(text: str, unit: str) -> str:
-    plain = text.strip().replace(",", ".")
-    return f"{plain} {unit}" if plain.replace(".", "", 1).lstrip("-").isdigit() else plain
 
 
 def _seen(day: PressDay, given: Fields) -> Said:
@@ -346,43 +336,6 @@ def _replan(day: PressDay, given: Fields) -> Said | PageQuestion:
     return PageQuestion("replan", "\n".join(rest_brief(day, rest)), _ways_on(day, rest), tap="replan")
 
 
-def _note(day: PressDay, given: Fields) -> Said | PageQuestion:
-    """Ask for a note and keep it, once; then log when it is met again."""
-    asked, answer, about = (given.get(key) for key in ("question", "answer", "about"))
-    if not isinstance(answer, str):
-        return PageQuestion(
-            "note", "Note: what is worth knowing next time", [("KEEP IT", TYPED), (BACK, None)], typed_words=True
-        )
-    if asked == "again" and isinstance(about, str):
-        return met_again(day, about, answer)
-    if day.state.notes and day.state.notes[-1].text == note_of(answer).text:
-        return Said("noted already", False)
-    return noted(day, answer)
-
-
-def _outcome(day: PressDay, given: Fields) -> Said | PageQuestion:
-    """Ask how the part turned out, word by word, and keep each once."""
-    answer, before = given.get("answer"), day.state.outcome
-    if isinstance(answer, str):
-        event = outcome_with(day.state, answer)
-        return Said(f"{answer}: noted already", False) if event is None else day.log(event, event.describe())
-    tags = () if before is None else before.tags
-    words: Choices = [(word, word) for word in (GOOD, *DEFECTS) if word not in tags]
-    title = ": ".join(filter(None, (FIELDS[0].title, ", ".join(tags))))
-    return PageQuestion("outcome", title, [*words, ("DONE", None)], tap="outcome")
-
-
-def _earlier(day: PressDay, given: Fields) -> Said | PageQuestion:
-    """Ask when the last entry by hand happened, and give that entry, once, the time that is said."""
-    seq, answer, about = last_told(day), given.get("answer"), given.get("about")
-    if isinstance(answer, str) and len(answer) <= 40 and isinstance(about, str) and about.isdecimal():
-        return that_was(day, when_s(day, answer), int(about))
-    if seq is None:
-        return Said("not now: there is no entry yet", False)
-    ago: Choices = [(f"{each} min ago", f"{each}") for each in AGO_MIN if 60.0 * each <= day.now_s()]
-    return PageQuestion("earlier", when_question(day, seq), [*ago, ("AS TYPED", TYPED), (BACK, None)], about=f"{seq}")
-
-
 def _ways_on(day: PressDay, rest: Rest) -> Choices:
     """Return the ways on as the app names them, the columns of its list joined."""
     offered = choices(day, rest) if rest.ways else []
@@ -413,9 +366,10 @@ TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = 
     "undo": _undo,
     "people": _people,
     "replan": _replan,
-    "note": _note,
-    "earlier": _earlier,
-    "outcome": _outcome,
+    "note": note,
+    "earlier": earlier,
+    "outcome": outcome,
+    "checklist": checklist,
     "looks": _looks,
     "temperature": _temperature,
     "more": _of_more,

@@ -11,7 +11,7 @@ from layup.bench.changes import change_words, last_told, people_changed, take
 from layup.bench.day import HERE, LogSurface
 from layup.bench.doing import Question, temperature_read, undo
 from layup.bench.forecast import out_likely_s
-from layup.bench.opening import begin
+from layup.bench.opening import MEASURED, begin, items_of_day, tick_item
 from layup.bench.rest import choices, rest_brief, rest_or_why
 from layup.commands import serve
 from layup.errors import InputError
@@ -400,3 +400,36 @@ def test_the_temperatures_that_one_tap_logs_are_those_that_are_likely_and_no_mor
     assert tap(day, "temperature", {"value": "26"}, PHONE)["done"]
     assert offered() == [20.0, 24.0, 25.0, 26.0, 27.0, 28.0]
     assert "TEMPERATURE: TYPE IT" not in more_of(day), "it stands beside them"
+
+
+def test_the_list_before_you_start_is_read_and_ticked_item_by_item_each_once():
+    day, keys = day_of(), day_of()
+    assert "CHECKLIST" in more_of(day)
+    items = items_of_day(day)
+    asked = tap(day, "checklist", {}, PHONE)
+    assert asked["question"]["title"] == f"CHECKLIST 0/{len(items)}\n{items[0].group}\n{items[0].words}"
+    assert words_of(asked) == ["TICK", "NEXT", BACK]
+    said = answer(day, asked, "checklist", "TICK")
+    assert tick_item(keys, items[0]).words == said["said"], "as the app logs it"
+    assert list(day.state.ticks) == list(keys.state.ticks) == [items[0].key]
+    assert said["question"]["about"] == items[1].key, "the next one follows"
+    before = day.state.seq
+    assert not answer(day, asked, "checklist", "TICK")["done"], "a tap that was not heard to arrive"
+    assert day.state.seq == before
+    skipped = answer(day, said, "checklist", "NEXT")
+    assert (skipped["question"]["about"], day.state.seq) == (items[2].key, before)
+    for item in items:
+        if item.key not in day.state.ticks and item.key not in MEASURED:
+            assert tap(day, "checklist", {"question": "checklist", "about": item.key, "answer": True}, PHONE)["done"]
+    for key in MEASURED:
+        asked = tap(day, "checklist", {}, PHONE)
+        if "question" in asked:
+            assert "AS TYPED" in words_of(asked)
+            given = {"question": "checklist", "about": asked["question"]["about"], "typed": True}
+            with pytest.raises(InputError, match="does not start with a number"):
+                tap(day, "checklist", {**given, "answer": "wet"}, PHONE)
+            assert tap(day, "checklist", {**given, "answer": "9"}, PHONE)["done"]
+            assert asked["question"]["about"] in day.state.ticks, key
+    assert tap(day, "checklist", {}, PHONE)["said"] == f"CHECKLIST {len(items)}/{len(items)}"
+    assert day.log(PressClosed(), "").done
+    assert "CHECKLIST" not in more_of(day)
