@@ -444,7 +444,7 @@ def test_a_long_line_goes_on_below_its_own_words(capsys, monkeypatch, mark):
     ]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.text(max_size=80), st.integers(1, 60), st.sampled_from(["", "- ", "! ", "  - ", " " * 30]))
 @example("木" * 30, 7, "- ")
 @example("x" * 80, 1, "- ")
@@ -544,7 +544,7 @@ def test_whatever_is_typed_ends_in_an_answer_or_in_words(fuzzed, command):
     assert sorted(path for path in folder.parent.rglob("*")) == before
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.lists(st.one_of(ODD, st.sampled_from(["--workshop", "--json", "-h"])), max_size=3))
 def test_whatever_is_typed_without_a_command_ends_in_words(tmp_path_factory, words):
     answered = ask_in(tmp_path_factory.getbasetemp(), *(word for word in words if word not in COMMANDS))
