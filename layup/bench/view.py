@@ -178,11 +178,15 @@ def _comes_s(act: Act) -> float:
 
 
 def _notice(day: PressDay, found: Dues, shown: set[str]) -> str:
-    """Return the loudest matter that nobody has seen and that stands nowhere else."""
+    """Return the loudest matter that nobody has seen and that stands nowhere else, or what a shop seen as too cold or
+    too warm still is."""
     loud = [act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen]
     act = next((act for act in loud if act.key not in shown), None)
     if act is None:
-        return found.notice
+        shop = (
+            each.why for each in found.standing if each.kind in ("cool shop", "warm shop") and each.key not in shown
+        )
+        return found.notice or next(shop, "")
     if act.deadline_s is not None and act.urgency == "soon":
         return f"{act.words} by {day.clock_time(act.deadline_s)}"
     return f"{act.words}: {act.why}" if act.why else act.words

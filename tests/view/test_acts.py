@@ -266,8 +266,13 @@ def test_a_cold_shop_logged_at_any_time_of_the_day_is_said_by_the_rule_of_the_pa
     assert act.alarm
     done(day, act)
     assert all(each.seen for each in cold_acts(day)), "seen, it waits"
+    view = bench_view(day)
+    stands = [view.notice, *(each.why for each in (view.act, *view.others, *view.then))]
+    assert act.why in stands, "in small words, as long as it holds"
+    assert not [each for each in view.alarms if not each.seen and each.kind == "warm shop"]
     assert temperature_read(day, "air", 294.15).done
     assert not cold_acts(day)
+    assert bench_view(day).notice != act.why
 
 
 def test_what_a_datasheet_leaves_out_is_said_on_a_cool_day() -> None:
