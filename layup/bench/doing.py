@@ -341,11 +341,11 @@ def taken_out(day: PressDay) -> Said:
     return day.log(Demoulded(), "planed" if day.state.is_casting else "the part is out of the mould")
 
 
-def ended(day: PressDay, words: str = "") -> Said:
-    """Log the end of a session; of a dry run say what of it counts."""
-    stays = "nothing of it stays" if day.mark == "PLAY" else "it is in the logbook"
+def ended(day: PressDay, words: str = "session ended: it is in the logbook") -> Said:
+    """Log the end of a session; of a dry run say what of it counts, of a day for play that nothing stays."""
+    words = "session ended: nothing of it stays" if day.mark == "PLAY" else words
     run = dry_run_in(day.state, day.plan) if day.is_dry and day.is_known else None
-    return day.log(SessionEnded(), (words or f"session ended: {stays}") if run is None else run.counted)
+    return day.log(SessionEnded(), words if run is None else run.counted)
 
 
 def temperature_read(day: PressDay, place: str, read_K: float) -> Said:

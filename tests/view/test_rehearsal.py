@@ -276,7 +276,7 @@ def test_of_a_day_for_play_nothing_stays_and_its_own_mark_is_no_lesson_for_next_
     assert planner.figures is not None
     day = Play(20.0, []).begin(planner, planner.figures, clock)
     assert day.log(Note(text="tip of the glass slides"), "").done
-    assert ended(day).words == "session ended: nothing of it stays"
+    assert ended(day, "L, then E adds how it turned out").words == "session ended: nothing of it stays"
     day.close()
     found = review(stored_session(day.folder))
     assert [note.text.partition(":")[0] for note in found.kept.state.notes] == [
