@@ -281,7 +281,8 @@ def _other_cups(track: Track, plan: Plan, sheet: Datasheet, day: WorkedDay) -> I
         least_g = min(cup.mass_g / _count(cup, most_g) for cup in day.cups if _count(cup, most_g) > 1)
         used = tared_for(plan.scale, least_g, parts_by_mass(sheet))
         if used is not None:
-            words = f"cups ≤ {mass(most_g)}{', tared twice' if used != plan.scale else ''}"
+            more_g = plan.losses.per_batch_g * sum(_count(cup, most_g) - 1 for cup in day.cups)
+            words = f"cups ≤ {mass(most_g)}{', tared twice' if used != plan.scale else ''}, +{mass(more_g)} mix"
             yield Change("cups", words, partial(_smaller, most_g=most_g, stirring_s=pace.stirring_s, mixing_s=mixing_s))
             break
     if any(cup.laid_from_s - pace.stirring_s - cup.contact_s > WORTH_S for cup in day.cups[1:]):

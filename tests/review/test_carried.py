@@ -182,7 +182,7 @@ def test_every_finding_and_note_proposes_one_line_that_begins_with_what_to_do() 
         assert each.event.text[0].isupper()
         assert "\n" not in each.event.text
         assert FIRST_CLAUSE.search(each.event.text) is None
-    assert lines[-1].event.text == "Cups ≤ 199 g, tared twice", "as the page of changed days has it"
+    assert lines[-1].event.text == "Cups ≤ 199 g, tared twice, +40 g mix", "as the page of changed days has it"
     assert lines[0].event.resin == "slow-laminating"
     assert lines[1].event.step_name == "Lower glass"
 

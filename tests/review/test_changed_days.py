@@ -101,8 +101,8 @@ def test_one_bucket_is_won_back_by_smaller_cups(tmp_path: Path):
 @pytest.mark.parametrize(
     ("scale", "words"),
     [
-        (Scale(readability_g=0.1), "cups ≤ 199 g"),
-        (Scale(readability_g=1.0), "cups ≤ 199 g, tared twice"),
+        (Scale(readability_g=0.1), "cups ≤ 199 g, +40 g mix"),
+        (Scale(readability_g=1.0), "cups ≤ 199 g, tared twice, +40 g mix"),
         (Scale(readability_g=5.0), None),
     ],
 )

@@ -194,7 +194,7 @@ async def test_the_cups_that_would_have_saved_the_day_are_carried_from_its_page_
     async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
         planned_g = app.planner.settings.cup_g
         await press(app, pilot, "l", "x")
-        saves = re.search(r"Enter: cups ≤ (\d+) g, tared twice, next time", app.screen.body.plain)
+        saves = re.search(r"Enter: cups ≤ (\d+) g, tared twice, \+40 g mix, next time", app.screen.body.plain)
         assert saves is not None
         await press(app, pilot, "enter")
         assert isinstance(app.screen, NextTimePage)
@@ -236,6 +236,7 @@ async def test_a_dial_that_a_note_turned_is_planned_with_where_sessions_teach_no
         ("Cups ≤ 199 g, tared twice", 199.0),
         ("Mix no more than 268 g in a cup", 268.0),
         ("Empty a cup of 372 g within 28 min of first contact", None),
+        ("Cups ≤ 199 g, tared twice, +40 g mix", 199.0),
         ("cups ≤ 12 min", None),
     ],
 )
