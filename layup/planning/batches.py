@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate
+from math import inf
 from typing import Literal, NamedTuple
 
 from layup.chemistry.uncertainty import Band
@@ -81,20 +82,24 @@ def _best(job: Job, clocks: Clocks) -> _Tail | None:
     fastest = [(starts[-1] - start + job.closing_s) / job.pace.full for start in starts]
     rooms = [room for _, _, room, _ in (*inner[0], *final[0])]
     best: tuple[float, _Tail] | None = None
-    tails: list[list[_Tail]] = [*([] for _ in portions), [_Tail(0.0, float("inf"), len(portions), None)]]
+    tails: list[list[_Tail]] = [*([] for _ in portions), [_Tail(0.0, inf, len(portions), None)]]
     for batches in range(1, min(MOST_BATCHES, len(portions)) + 1):
         mixing = (batches - 1) * job.pace.batch_cost_s
         segments = final if batches == 1 else inner
         if best is not None and max(rooms) - fastest[0] - mixing <= best[0]:
             break
-        whole = _front(segments[0], tails, fastest[0] + mixing)
+        least = -inf if best is None else best[0]
+        whole = _front(segments[0], tails, fastest[0] + mixing, least)
         for tail in whole:
             margin = min(tail.margin_s, job.close_by_s - job.ready_s - fastest[0] - mixing - tail.wait_s)
             if best is None or margin > best[0]:
                 best = (margin, tail)
         if best is not None and best[0] >= 0.0:
             break
-        later = [_front(segments[i], tails, fastest[i] + mixing) for i in range(1, len(portions))]
+        least = -inf if best is None else best[0]
+        later = [_front(segments[i], tails, fastest[i] + mixing, least) for i in range(1, len(portions))]
+        if not any(later):
+            break
         tails = [[], *later, []]
     return best[1] if best is not None else None
 
@@ -148,13 +153,23 @@ def _segments(ways: _Ways, clocks: Clocks, stirring_s: float) -> tuple[list[list
     return inner, final
 
 
-def _front(segments: Sequence[_Segment], tails: Sequence[Sequence[_Tail]], to_closing_s: float) -> list[_Tail]:
-    """Return the best tails that begin with one of `segments`; `to_closing_s` is the time to the closing but waits."""
+def _front(
+    segments: Sequence[_Segment], tails: Sequence[Sequence[_Tail]], to_closing_s: float, least_s: float
+) -> list[_Tail]:
+    """Return the best tails that begin with one of `segments`, those with a margin above `least_s`.
+
+    `to_closing_s` is the time to the closing but waits. A margin only shrinks with what comes before: a tail without
+    more than a whole split has already is of no use.
+    """
     found: list[_Tail] = []
     for end, cup_margin, room, wait in segments:
+        if cup_margin <= least_s or room - to_closing_s <= least_s:
+            continue
         for tail in tails[end]:
             waits = wait + tail.wait_s
             margin = min(cup_margin, room - to_closing_s - waits, tail.margin_s)
+            if margin <= least_s:
+                continue
             if not found or (waits == 0.0 and found[0].wait_s == 0.0 and len(found) == 1):
                 if not found or margin > found[0].margin_s:
                     found = [_Tail(waits, margin, end, tail)]
