@@ -31,6 +31,12 @@ def pytest_collection_finish() -> None:
     gc.enable()
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_unconfigure() -> None:
+    """Spare two more looks through all that is there: pytest has just taken all garbage away."""
+    gc.freeze()
+
+
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
     """Leave the tests in a real browser to those who ask for them: they want Chromium, and a loop of their own."""
     asked = any("browser" in str(arg) for arg in config.args)
