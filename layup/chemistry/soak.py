@@ -274,7 +274,13 @@ def _bessel(order: int, x: float) -> float:
     """Return J_n(x) by Bessel's integral, whose trapezoidal sum is exact to rounding for x below the panels."""
     panels = BESSEL_PANELS + ceil(x)
     ends = 0.5 * (1.0 + cos(order * pi))
-    return (ends + sum(cos(order * t - x * sin(t)) for t in (pi * i / panels for i in range(1, panels)))) / panels
+    return (ends + sum(cos(order * t - x * sine) for t, sine in _angles(panels))) / panels
+
+
+@lru_cache(maxsize=64)
+def _angles(panels: int) -> tuple[tuple[float, float], ...]:
+    """Return the angles between the panels of a half turn, each with its sine."""
+    return tuple((t, sin(t)) for t in (pi * i / panels for i in range(1, panels)))
 
 
 def _layered(body: Body) -> Callable[[float], float]:
