@@ -16,6 +16,7 @@ from textual.widgets.option_list import Option
 
 from layup.app.checklist import HERE
 from layup.app.dials import turned_cup
+from layup.app.keys import PLACES
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, Dialog, nothing_written
 from layup.bench.afterwards import FIELDS, Field, add_afterwards, met_again, times_to_meet, wrong_with
@@ -144,7 +145,7 @@ class NextTimePage(Dialog[None]):
     """What a session carries forward: Enter carries a line or leaves it; of other days it ticks one off."""
 
     BINDINGS = [("escape,q,a", "dismiss(None)", "close"), ("space", "take", "take"), ("x", "drop", "drop")]
-    BINDINGS += [("w", "write", "write")]
+    BINDINGS += [("w", "write", "write"), *((key, f"leave_by('{key}')", "leave") for key in (*PLACES, "g"))]
 
     def __init__(self, app: Host, name: str, of: str = "") -> None:
         """`of` names the proposal that the bar stands on at first, where there is one."""
@@ -250,6 +251,11 @@ class NextTimePage(Dialog[None]):
         elif row.event is not None:
             turned = turned_cup(self.layup, row.event.text, row.event.resin)
             self._log((row.event,), f"{row.event.describe()}{turned}")
+
+    def action_leave_by(self, key: str) -> None:
+        """Leave the page by a key that stands below it."""
+        self.dismiss(None)
+        self.app.simulate_key(key)
 
     def action_drop(self) -> None:
         """Drop the note under the bar: it comes no more."""

@@ -196,6 +196,9 @@ def variant(app: Host) -> None:
 def choose_plan(app: Host) -> None:
     """Ask which of the workshop's plans is to stand on Stack, and say so where one is broken."""
     planner = app.planner
+    if app.place.id != "stack":
+        app.say("not now: nothing is asked - on Stack (s) y chooses a plan")
+        return
     if not planner.place_among_plans:
         app.say("not now: there is one plan in this workshop")
         return

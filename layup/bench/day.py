@@ -350,7 +350,7 @@ class PressDay(AsUsed):
             started = self.log(event, "", at_s)
             if not started.done:
                 return started
-            late = f"   its clock runs since {self.clock_time(at_s)}: h was not pressed"
+            late = f"   its clock runs since {self.clock_time(at_s)}: hardener was not logged as it went in"
         words = f"batch {number}: {judged.word.upper()} {100 * judged.off_ratio:+.1f} %" if judged else ""
         return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words + late)
 

@@ -354,7 +354,7 @@ class AlarmAcknowledged(Event):
         state.acknowledged[self.alarm] = AlarmSeen(stamp.when_s, self.alarm, self.rank)
 
     def describe(self) -> str:
-        return f"seen: alarm {self.alarm} ({self.rank})"
+        return f"seen: {self.alarm}"
 
 
 class PeopleChanged(Event):

@@ -130,6 +130,10 @@ async def test_on_logbook_lessons_are_eight_lines_and_a_finding_is_carried_with_
         assert is_open(shop) == {"From the middle out", "Warm mould"}
         await press(app, pilot, "w", *"wipe", "enter")
         assert "wipe" in is_open(shop)
+        await press(app, pilot, "s")
+        assert (app.screen is app.base, app.place.id) == (True, "stack"), "a key that stands below it works"
+        await press(app, pilot, "l", "a", "g")
+        assert isinstance(app.screen, BeginPage)
 
 
 async def test_on_logbook_a_note_of_another_day_is_ticked_off_where_no_session_runs(shop):

@@ -17,6 +17,7 @@ from layup.app.keys import ACTIONS, BAR_OF, GROUPS, ON_THE_BAR, PLACES, bar, sho
 from layup.app.prompts import Ask, Choose
 from layup.app.shell import KeyBar
 from layup.session.clock import ManualClock
+from layup.session.day_events import AlarmAcknowledged
 
 ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 """The letters of a keyboard (ISO/IEC 9995-2; QWERTY), each row half a key or so to the right of the one above."""
@@ -251,3 +252,11 @@ async def test_a_digit_where_it_is_asked_what_to_log_begins_the_reading_of_the_a
         await begin_day(app, pilot)
         await press(app, pilot, "t", "1", "3", "enter", "y")
         assert app.day.state.air[-1][1] == pytest.approx(286.15)
+
+
+async def test_a_yes_where_nothing_is_asked_is_told_so_and_what_was_seen_is_told_without_its_rank(tmp_path):
+    async with running(workshop(tmp_path)) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "b", "y")
+        assert said(app) == "not now: nothing is asked - on Stack (s) y chooses a plan"
+    assert AlarmAcknowledged(alarm="shop", rank="soon").describe() == "seen: shop"

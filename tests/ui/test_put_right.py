@@ -50,7 +50,7 @@ def test_a_reading_without_the_key_starts_the_clock_a_usual_pour_before_it(day: 
     pass_s(day, 240.0)
     said = day.read_scale(1, "")
     assert day.state.batch(1).mixed_s == pytest.approx(240.0 - 60.0)
-    assert f"its clock runs since {day.clock_time(180.0)}: h was not pressed" in said.words
+    assert f"its clock runs since {day.clock_time(180.0)}: hardener was not logged as it went in" in said.words
 
 
 def test_a_reading_at_once_after_the_resin_starts_no_clock_before_the_resin_was_in(day: PressDay):
