@@ -26,10 +26,9 @@ from layup.errors import InputError, LayupError
 from layup.report.hindsight import changed_lines, no_changed_day, saving_line
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.changed_days import changed_days
-from layup.review.evidence import OF_TIME
 from layup.review.judged import HINT, find_sessions, query
 from layup.review.review import Review, review
-from layup.review.verdict import late_words, verdict_line
+from layup.review.verdict import made_late, verdict_line
 from layup.session.archive import Summary, stored_session
 
 ANY_DAY = ("next_time", "compare", "lessons")
@@ -343,7 +342,7 @@ def session_text(found: Review, room: tuple[int, int], *, saving: str = "") -> T
     where there is room for it. Its outcome stands beside it, in the list; all else is a key away.
     """
     width, rows = room
-    late = late_words(found) if found.findings and found.findings[0].kind in OF_TIME else ""
+    late = made_late(found) if found.findings else ""
     head = hanging("", f"{late.upper()}." if late else verdict_line(found), width)
     head += hanging("→ ", (saving if late else "") or _change(found), width) if found.findings else []
     text = Text("\n".join(head) + "\n", style="bold")

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from layup.chemistry.climate import surface_margin_K
 from layup.errors import LayupError
-from layup.review.evidence import FindingKind, usual_causes
+from layup.review.evidence import OF_TIME, FindingKind, usual_causes
 from layup.review.review import Review
 from layup.review.timeline import Track, is_running
 from layup.session.state import SessionState
@@ -23,6 +23,8 @@ def verdict_line(found: Review) -> str:
     As "Cup 1 emptied 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
     """
     causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
+    if not made_late(found) and (beside := late_words(found)):
+        causes = [*causes[:1], beside]
     said = ": ".join(filter(None, (came_of(found), ", ".join(causes) or found.verdict)))
     memory = "Recalled: about. " if found.kept.state.recalled is not None else ""
     return f"{memory}{said[:1].upper()}{said[1:].rstrip('.')}."
@@ -40,7 +42,7 @@ def came_of(found: Review) -> str:
         day = found.kept.state.recalled
         stayed_open = track.contact_s is not None and (day is None or day.closed is False)
         return tags or ("never closed" if stayed_open else "")
-    return ", ".join(filter(None, (tags, late_words(found))))
+    return ", ".join(filter(None, (tags, made_late(found))))
 
 
 def late_words(found: Review) -> str:
@@ -60,6 +62,11 @@ def late_words(found: Review) -> str:
         what = "closed" if where == "the part" else f"{where} emptied" if thick else ""
         late = f"{what} {minutes(-left_s)} too late" if what else ""
     return late
+
+
+def made_late(found: Review) -> str:
+    """Return the same where the first cause makes late, or none is known; a cup late beside it heads no day."""
+    return late_words(found) if not found.findings or found.findings[0].kind in OF_TIME else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,9 +116,10 @@ def gelled(root: Path) -> Review:
 
 def test_the_head_of_a_day_is_its_first_cause_and_not_a_cup_that_was_late_beside_it(gelled: Review) -> None:
     assert gelled.findings[0].kind == "starved"
-    assert verdict_line(gelled).startswith("Dry spot, cup 2 emptied 15 min too late: 2 steps got no mix")
-    assert session_text(gelled, (80, 20)).plain.startswith("Dry spot, cup 2 emptied 15 min too late: 2 steps")
+    assert verdict_line(gelled) == "Dry spot: 2 steps got no mix, cup 2 emptied 15 min too late."
+    assert session_text(gelled, (80, 20)).plain.startswith(verdict_line(gelled))
     late = replace(gelled, findings=gelled.findings[1:])
+    assert verdict_line(late) == "Dry spot, cup 2 emptied 15 min too late: batch 2 thickened in its cup."
     assert session_text(late, (80, 20)).plain.startswith("CUP 2 EMPTIED 15 MIN TOO LATE.")
 
 
