@@ -16,9 +16,10 @@ from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.day import PressDay
 from layup.bench.opening import begin
+from layup.bench.scale_readings import STIR_S
 from layup.page.door import Door
 from layup.page.server import MOST_OF_ONE, BenchServer
-from layup.session.clock import SystemClock
+from layup.session.clock import ManualClock
 from layup.session.reader import read_journal
 from layup.units import temperature
 
@@ -95,15 +96,17 @@ class Tapped:
 async def press_day(root, readers: int) -> Tapped:
     """Let two of the readers tap at once, each its own temperatures and undo, then both each step."""
     desk = desk_for(root, Day(people=2, temperature_K=293.15))
-    day = begin(desk, desk.figures, SystemClock())
+    clock = ManualClock()
+    day = begin(desk, desk.figures, clock)
     for batch in [one.number for one in day.state.batches]:
         for do in (lambda n: day.read_scale(n, ""), day.hardener_in, lambda n: day.read_scale(n, "")):
             assert do(batch).done
+    clock.advance(STIR_S)
     begun = day.state.seq
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    server = BenchServer(Laptop(day), Door(lan=False, port=port, role="writer", say=lambda _: None), SystemClock())
+    server = BenchServer(Laptop(day), Door(lan=False, port=port, role="writer", say=lambda _: None), clock)
     await server.start()
     where = f"http://127.0.0.1:{port}/"
     homes = [f"127.0.0.{2 + at // MOST_OF_ONE}" for at in range(readers)]
