@@ -351,7 +351,7 @@ async def test_a_cast_that_is_typed_opens_where_it_lacks_something_and_an_act_be
     assert [task.name for task in plan.before] == ["Glue the core", "Sealer dries"]
 
 
-async def test_a_casting_among_the_days_before_is_sent_to_the_stack_which_names_one(shop):
+async def test_a_casting_among_the_days_before_is_sent_to_the_stack_whose_rows_say_their_keys_and_take_one_above(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")
         form = app.screen
@@ -365,13 +365,6 @@ async def test_a_casting_among_the_days_before_is_sent_to_the_stack_which_names_
         assert "type it in STACK: cast tips 60 ml in red" in words(app, "#form-said")
         await type_lines(app, pilot, "plane the casting 20 min")
         assert form.data["before"][0]["name"] == "Plane the casting"
-
-
-async def test_a_row_of_the_stack_says_its_keys_and_a_new_one_goes_above_the_first(shop):
-    async with running(shop, size=(80, 24)) as (app, pilot):
-        await press(app, pilot, "f", "n")
-        form = app.screen
-        await type_lines(app, pilot, *SKETCH)
         form.go(at_path(form, "steps", 0))
         await press(app, pilot)
         assert words(app, "#form-note").strip().startswith("drinks 60 g/m² on 0."), "where its grams are from"
