@@ -140,10 +140,11 @@ class DayScrub(Vertical):
     @work(thread=True, exclusive=True, group="day")
     def _work_out(self, opened: OpenedDay) -> None:
         """Work out every moment beside the screen, always the one nearest the cursor first."""
-        worker, left = get_current_worker(), opened.moments()
+        worker, left, begins = get_current_worker(), opened.moments(), True
         while not worker.is_cancelled:
             wanted_s = self.at_s
-            asked = wanted_s not in opened.minutes
+            asked = begins or wanted_s not in opened.minutes  # who was asked before may be done, and may not draw it
+            begins = False
             if not asked and not left:
                 return
             at_s = wanted_s if asked else min(left, key=lambda at: abs(at - wanted_s))

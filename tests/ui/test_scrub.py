@@ -72,6 +72,24 @@ async def test_an_opened_day_shows_any_minute_of_its_bench_and_jumps_to_findings
         assert not app.place.has_class("-open")
 
 
+async def test_a_minute_that_is_asked_for_again_while_it_is_worked_out_is_drawn(shop, monkeypatch):
+    """As where the day is laid out anew in that moment: the first worker must not draw, the second finds it there."""
+    work_out, again = OpenedDay.work_out, []
+
+    async with running(shop) as (app, pilot):
+
+        def asked_again(opened: OpenedDay, at_s: float) -> None:
+            work_out(opened, at_s)
+            if not again:
+                again.append(at_s)
+                app.call_from_thread(app.query_one(DayScrub)._work_out, opened)
+
+        monkeypatch.setattr(OpenedDay, "work_out", asked_again)
+        await press(app, pilot, "l", "enter")
+        assert again
+        assert words(app, "#day-bench")
+
+
 async def fits_and_answers_at_once(app: LayupApp, pilot: Pilot[None], scrub: DayScrub, size: tuple[int, int]) -> None:
     """Check the opened day at a size, and how long a key takes whose minutes are known."""
     for step in (1, -1):
