@@ -28,12 +28,12 @@ from layup.review.timeline import StepTrack, Track
 from layup.review.worked_day import (
     Cup,
     WorkedDay,
+    as_it_went,
     cold_on,
     in_time,
     laid_spans,
     other_laws,
     spare_s,
-    tightest,
     unmeasured,
     with_law,
     worked_day,
@@ -154,11 +154,10 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
     if day is None or track is None:
         return None
     try:
-        simulated = tightest(day)
+        own_s, where = as_it_went(day, track)
+        least_s = max(own_s, spare_s(day)) + WORTH_S  # no change counts that leaves less
     except LayupError:
         return None
-    own_s, where = track.tightest or simulated  # as every page has it, and no change counts that leaves less
-    least_s = max(own_s, simulated[0]) + WORTH_S
     singles = []
     for change in changes(kept, track, day, resins):
         tried = _tried(day, (change,))

@@ -118,6 +118,11 @@ def tightest(day: WorkedDay) -> tuple[float, str]:
     return min(_spares(day))
 
 
+def as_it_went(day: WorkedDay, track: Track) -> tuple[float, str]:
+    """Return it of a day as it went, the number that every page has of it."""
+    return track.tightest or tightest(day)
+
+
 def in_time(day: WorkedDay) -> bool:
     """Return whether nothing of a day was late, and all of it within the model; asked no further than the first."""
     try:
@@ -219,8 +224,10 @@ def each_resin(kept: StoredSession, track: Track | None, resins: Mapping[str, Da
     or for which that day was too cold.
     """
     day, plan, sheet = worked_day(kept, track), kept.plan, kept.sheet
-    own = None if day is None or plan is None or sheet is None else _played(kept, plan, day, (sheet, day.law))
-    if day is None or plan is None or sheet is None or own is None:
+    if day is None or plan is None or sheet is None or track is None:
+        return None
+    own = _played(kept, plan, day, (sheet, day.law), track)
+    if own is None:
         return None
     others = [one for each in other_laws(plan, sheet, resins) if (one := _played(kept, plan, day, each)) is not None]
     kelvins, people = _shop_K(day), kept.state.start.people if kept.state.start else 1
@@ -238,11 +245,13 @@ def _shop_K(day: WorkedDay) -> list[float]:
     return [temperature_at_K(logged, begun_s), *during, temperature_at_K(logged, day.closed_s)]
 
 
-def _played(kept: StoredSession, plan: Plan, day: WorkedDay, resin: tuple[Datasheet, Calibration]) -> ResinOnDay | None:
-    """Return the day with one resin; None where the model ends."""
+def _played(
+    kept: StoredSession, plan: Plan, day: WorkedDay, resin: tuple[Datasheet, Calibration], own: Track | None = None
+) -> ResinOnDay | None:
+    """Return the day with one resin, that of its `own` track or another; None where the model ends."""
     sheet, law = resin
     try:
-        spare_s, where = tightest(day if law is day.law else with_law(day, law))
+        spare_s, where = tightest(with_law(day, law)) if own is None else as_it_went(day, own)
     except LayupError:
         return None
     mould = mould_since(kept.state, day.closed_s)
