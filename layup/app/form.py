@@ -223,7 +223,7 @@ class Form(Dialog[str | None]):
         if self._take():
             self._pausing = False
             self.draw()
-            self.set_timer(PAUSE_S, self._paused)
+            self.set_timer(PAUSE_S, partial(self._paused, self._taken))
 
     def _take(self) -> bool:
         """Take what stands in the entry, where it says something new; a key may come before the message of it."""
@@ -234,8 +234,8 @@ class Form(Dialog[str | None]):
         self._change(typed)
         return True
 
-    def _paused(self) -> None:
-        self._pausing = True
+    def _paused(self, typed: str) -> None:
+        self._pausing = typed == self._taken  # else it goes on
         self.draw()
 
     def _change(self, typed: str) -> None:

@@ -299,12 +299,25 @@ async def test_what_is_wrong_says_what_to_write_and_leaves_the_drawing(shop):
         await press(app, pilot, *"-80 kPa", "up")
         at = next(at for at, each in enumerate(form.fields) if each.label == "Pressure")
         form.go(at)
-        form._paused()
         note = " ".join(words(app, "#form-note").split())
         assert "is below zero (-80 kPa) - write 80 kPa: a bag's counts below the shop's air" in note
         beside = words(app, "#form-beside").split("\n\n")
         assert beside[2:] == drawn[2:]
         assert [line[:20] for line in beside[1].splitlines()][1:5] == [line[:20] for line in drawn[1].splitlines()][1:5]
+
+
+async def test_what_is_typed_is_called_wrong_once_nobody_goes_on_with_it(shop, monkeypatch):
+    monkeypatch.setattr("layup.app.form.PAUSE_S", 3600.0)
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        await type_lines(app, pilot, *SKETCH)
+        form = app.screen
+        form.go(next(at for at, each in enumerate(form.fields) if each.label == "Pressure"))
+        await press(app, pilot, *"-80 kPa")
+        form._paused("-80 k")
+        assert "below zero" not in words(app, "#form-note"), "since then more was typed"
+        form._paused("-80 kPa")
+        assert "below zero" in words(app, "#form-note")
 
 
 async def test_down_leaves_a_list_at_its_end_and_undone_names_its_line(tmp_path):
