@@ -231,8 +231,8 @@ class FormJudgement:
 
     @property
     def stands(self) -> bool:
-        """Whether the file could be used."""
-        return all(problem.warning for problem in self.problems)
+        """Whether the file could be used; of nothing, or what was not judged yet, it is not."""
+        return bool(self.text) and all(problem.warning for problem in self.problems)
 
 
 def placed(problems: Iterable[Problem], fields: Sequence[Asked], touched: KeyPath = ()) -> dict[int, Problem]:
