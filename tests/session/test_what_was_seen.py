@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import log, sqrt
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from simulate.shop import Day, Script, press_day, workshop
 
 from layup import cli
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.kinetics import Kinetics, Word
 from layup.chemistry.observation import OBSERVED_LOG_SD, learn
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import AS_SAID, Use
@@ -23,13 +24,23 @@ from layup.files.workshop import Workshop, demo_root
 from layup.review.resin_lessons import seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchLost, BatchPouredOut, Observation
-from layup.session.lifetimes import learnt_today
+from layup.session.lifetimes import PAST_IN_CUP, PAST_ON_PART, learnt_today
 from layup.session.state import Event
+from layup.session.state_parts import PAST
+from layup.session.told import LOOKS
 
 SHEET = Workshop(demo_root()).resin("slow-laminating")
 STATED = calibrate(SHEET)
 COOL = Day()
 """A cup lives about an hour on such a day."""
+
+
+def test_each_word_for_a_look_but_runny_says_what_is_past_by_then_and_is_understood_when_told():
+    """So that a word that is added ends a life, asks for the rescue, and is read from a told day."""
+    words = {*get_args(Word)}
+    assert {*PAST} == {*PAST_IN_CUP} == words - {"runny"}
+    assert {*PAST_ON_PART} == words - {"runny", "thickening"}
+    assert words <= {*LOOKS.values()}
 
 
 def only(script: Script, *events: tuple[float, Event], batch: int = 1) -> Script:
