@@ -257,9 +257,8 @@ class StackPlace(Place):
         try:
             odd = planner.workshop.odd_words(figures.datasheet.id)
             self.odd = [f"! {figures.datasheet.title}: {odd}"] if odd else []
-            self.odd += (
-                f"{VERDICT_SHAPES['does not fit']} {words} Key 8: its day." for words in planner.casting_troubles()
-            )
+            if planner.casting_troubles():
+                self.odd.append(f"{VERDICT_SHAPES['does not fit']} CASTING DOES NOT FIT · 8 its day")
             _ = figures.odds
             if planner.fit(figures).word != "fits" and figures.settings is not None:
                 found = ways(planner, figures.settings, planner.remedies(figures))

@@ -33,7 +33,7 @@ from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy, remedies
 from layup.review.carried import NextTime, carriers, for_resin, open_notes
-from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
+from layup.review.lessons import NOTHING_LEARNT, Progress, workshop_lessons
 from layup.session.archive import Summary
 from layup.session.day_events import Checked, HumidityRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT
@@ -266,10 +266,11 @@ class Planner:
         of_sessions = taught and sheet.id in self.lessons.resins
         return self.lessons.calibration(sheet) if of_sessions else self.workshop.calibration(sheet)
 
-    def learn(self) -> None:
+    def learn(self, progress: Progress | None = None) -> None:
         """Read what the workshop's sessions teach; the settings say whether a plan uses it."""
         folder = self.plan_path.parent if self.plan_path else None
-        self.lessons = workshop_lessons(self.workshop, leave_out=folder, sheets=self.resins or None)
+        sheets = self.resins or None
+        self.lessons = workshop_lessons(self.workshop, leave_out=folder, sheets=sheets, progress=progress)
 
     @property
     def notes(self) -> tuple[NextTime, ...]:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
+from layup.bench.planner import Planner
 from layup.chemistry.caul import CAULS, LONG_LOAD, MOST_CLAMPS, RIGID, Clamping, FoamLoad, pressure_along
 from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.uncertainty import Band
-from layup.commands.command import answer, learnt_plan, panel_lines, quantity, takes, whole_number
+from layup.commands.command import answer, on_stack, panel_lines, quantity, takes, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, RangeError
-from layup.files.workshop import Workshop
 from layup.planning.plan import Board, Plan
 from layup.planning.pressing import (
     USUAL_CAUL,
@@ -66,6 +67,7 @@ PLAN
 --left PRESSURE  air that the pump leaves in a bag (default 10 kPa)
 --cloth {"|".join(CLOTHS)}  kind of cloth (default stitched)
 --no-lessons
+--no-dials
 --workshop DIR
 --json
 """
@@ -82,21 +84,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer with pressure, force, the row of clamps where there is one, and the fibre fraction."""
-    plan, learnt = learnt_plan(args, Workshop(Path(args.workshop)))
-    assumed = [*learnt]
+    assumed: list[str] = []
+    planner = Planner(Path(args.workshop), plan=args.plan)
+    plan = planner.asked(on_stack(args, planner, assumed)).plan
+    assumed += planner.lessons.loss_words(planner.plan or plan)
     press = _press(args, plan, assumed)
     row = _row(args, plan, press, assumed) if press.in_a_row else None
     load = mould_load(plan, press)
     warnings = [*_warnings(args, plan, press, row), *filter(None, [foam_words(load)])]
     data = _data(press, row, warnings, load)
 
-    return answer(
-        args.json,
-        data,
-        lambda _: _lines(plan, press, row, warnings, load),
-        assumptions=assumed,
-        code=1 if warnings else 0,
-    )
+    def text(_width: int) -> Iterator[str]:
+        head, *lines = _lines(plan, press, row, warnings, load)
+        yield from (head, *filter(None, [planner.as_set]), *lines)
+
+    return answer(args.json, data, text, assumptions=assumed, code=1 if warnings else 0)
 
 
 def _press(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Pressing:

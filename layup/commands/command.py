@@ -22,12 +22,13 @@ from layup.files.durable import JOURNAL, put
 from layup.units import parse, temperature_limits, usual_unit
 
 if TYPE_CHECKING:
+    from layup.bench.planner import Planner
     from layup.chemistry.calibration import Calibration
     from layup.chemistry.datasheet import Datasheet
     from layup.chemistry.temperature import History
     from layup.chemistry.uncertainty import Band
     from layup.files.workshop import Workshop
-    from layup.planning.plan import Plan
+    from layup.planning.planner import Settings
 
 
 PLAN_HELP = "a plan file, the folder that holds it, or its name in sessions/"
@@ -69,6 +70,7 @@ USUAL = {
     "RESIN": "a resin of this workshop, or the path of its file",
     "PLAN": "a plan file, or a session or draft of this workshop",
     "SESSION": SESSION_HELP,
+    "--no-dials": "as the plan's file has it (default: as set on Stack)",
     "--no-lessons": "leave out what earlier sessions taught (default: it counts)",
     "--workshop DIR": "the workshop folder (default: this folder)",
     "--json": "print one JSON object instead of text",
@@ -175,16 +177,22 @@ def law_of(args: argparse.Namespace, workshop: Workshop, sheet: Datasheet) -> tu
     return (law, ()) if lesson is None else (lesson.calibration, (lesson.assumption,))
 
 
-def learnt_plan(args: argparse.Namespace, workshop: Workshop) -> tuple[Plan, tuple[str, ...]]:
-    """Return a plan with the losses that `layup plan` counts on, and where they were learnt, in words."""
-    plan = workshop.plan(args.plan)
-    if args.no_lessons or not workshop.sessions_folder.is_dir() or not _taught(workshop):
-        return plan, ()
-    from layup.review.lessons import workshop_lessons
+def on_stack(
+    args: argparse.Namespace, planner: Planner, assumed: list[str], words: Callable[[Settings], Settings] = lambda s: s
+) -> Settings:
+    """Read the plan, and what sessions taught; return its settings as Stack keeps them, with the `words` over them."""
+    from layup.bench.dials import set_on_stack  # here, because most commands have no plan
 
-    with counted("reading sessions") as progress:
-        lessons = workshop_lessons(workshop, leave_out=workshop.plan_path(args.plan).parent, progress=progress)
-    return lessons.plan(plan), lessons.loss_words(plan)
+    stated = planner.read()
+    if not args.no_lessons:
+        with counted("reading sessions") as progress:
+            planner.learn(progress)
+    turned = stated if args.no_dials else planner.turned(stated)
+    settings = words(turned)
+    planner.as_set = set_on_stack(planner, settings, stated) if turned != stated else ""
+    if planner.as_set:
+        assumed.append(f"{planner.as_set} (--no-dials: as the plan's file has it)")
+    return settings
 
 
 def _taught(workshop: Workshop) -> bool:

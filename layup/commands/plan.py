@@ -8,7 +8,6 @@ from dataclasses import asdict, replace
 from math import isfinite
 from pathlib import Path
 
-from layup.bench.dials import set_on_stack
 from layup.bench.planner import VERDICT_SHAPES, Planner, shop_stated_K
 from layup.chemistry.blending import with_blends
 from layup.commands.close import pressed_out_data
@@ -19,6 +18,7 @@ from layup.commands.command import (
     counted,
     forecast_of,
     in_min,
+    on_stack,
     quantity,
     takes,
     temperature_K,
@@ -75,7 +75,7 @@ PLAN  {PLAN_HELP}
 --cup MASS  the most mix that a cup may hold: "400 g" (default: as on Stack, else the plan's)
 {OUTLOOK_WORDS}
 --no-lessons
---no-dials  as the plan's file has it (default: as set on Stack)
+--no-dials
 --workshop DIR
 """
 """Which plan, and all of the shop but the resin."""
@@ -189,15 +189,7 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, Plan
 
 def settings_of(args: argparse.Namespace, planner: Planner, assumed: list[str]) -> Settings:
     """Read the plan, and what sessions taught; return its settings as on Stack, with those of the words over them."""
-    stated = planner.read()
-    if not args.no_lessons:
-        planner.learn()
-    turned = stated if args.no_dials else planner.turned(stated)
-    settings = _with_words(args, planner, turned, assumed)
-    planner.as_set = set_on_stack(planner, settings, stated) if turned != stated else ""
-    if planner.as_set:
-        assumed.append(f"{planner.as_set} (--no-dials: as the plan's file has it)")
-    return settings
+    return on_stack(args, planner, assumed, lambda settings: _with_words(args, planner, settings, assumed))
 
 
 def _with_words(args: argparse.Namespace, planner: Planner, settings: Settings, assumed: list[str]) -> Settings:

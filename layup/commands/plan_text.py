@@ -289,7 +289,7 @@ def plan_lines(
 ) -> list[str]:
     """Return the whole plan, the verdict first."""
     plan, day, source = result.plan, result.timeline, f"from {result.plan.crew.minutes_from}"
-    sheets = (result.datasheet,) if plan.lays else cast_sheets(result)
+    sheets = (() if plan.lays else cast_sheets(result)) or (result.datasheet,)
     lines = [
         f"{plan.title}: {_count(plan.pieces, 'piece')}, {' and '.join(sheet.title for sheet in sheets)}, "
         f"{temperature(result.shop.temperature_K)}, {plan.crew.people} at the bench",
@@ -308,7 +308,7 @@ def plan_lines(
     lines += [f"{_helps(change)}: {change.told}" for change in changes]
     for note in notes:
         lines += hanging("FROM LAST TIME  ", note.words, width)
-    lines += [] if plan.lays else casting_lines(result, pours, width=width)
+    lines += casting_lines(result, pours, width=width) if pours and not plan.lays else []
     lines += [
         "",
         *ready_lines(ready, width=width),

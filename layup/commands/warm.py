@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from math import inf, isfinite
 from pathlib import Path
 
+from layup.bench.planner import Planner
 from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.climate import (
     WALLS,
@@ -23,12 +25,8 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import least_warmth
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
-from layup.commands.command import answer, in_min, learnt_plan, panel_lines, quantity, takes, temperature_K
+from layup.commands.command import answer, in_min, on_stack, panel_lines, quantity, takes, temperature_K
 from layup.errors import InputError
-from layup.files.workshop import Workshop
-from layup.planning.budget import budget
-from layup.planning.plan import Shop
-from layup.planning.planner import PlanResult
 from layup.planning.readiness import WOOD_USUAL, warm_enough_K
 from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, core_m, warmings
 from layup.report.bars import table_lines
@@ -80,6 +78,7 @@ PLAN
 --indoors  it stands in a shop, out of the wind
 --heater POWER  the one that is there: "1.5 kW" (default: none)
 --no-lessons
+--no-dials
 --workshop DIR
 --json
 """
@@ -99,15 +98,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer with the time of each thing, and with the heater; 1 where the one that is there cannot hold the shop."""
     assumed: list[str] = []
-    workshop = Workshop(Path(args.workshop))
-    plan, learnt = learnt_plan(args, workshop)
-    sheet = workshop.resin(plan.resin_id)
     low_C, high_C = SHOP_C
 
     def kelvin(text: str, where: str) -> float:
         return temperature_K(text, assumed, where=where, low_C=low_C, high_C=high_C)
 
     cold_K, shop_K = kelvin(args.cold, "--from"), kelvin(args.shop, "--to")
+    planner = Planner(Path(args.workshop), plan=args.plan)
+    words = partial(replace, temperature_K=shop_K, cans_K=None)
+    result = planner.asked(on_stack(args, planner, assumed, words))
+    plan, sheet = result.plan, result.datasheet
     standing = Stored(
         can_g=quantity(args.can, "mass", assumed, where="--can") if args.can else None,
         core_m=args.core_thickness and quantity(args.core_thickness, "length", assumed, where="--core-thickness"),
@@ -126,7 +126,7 @@ def run(args: argparse.Namespace) -> int:
     bath_K = kelvin(args.bath, "--bath")
     rows = warmings(
         plan,
-        budget(plan, sheet),
+        result.budget,
         sheet,
         standing,
         from_K=cold_K,
@@ -138,15 +138,16 @@ def run(args: argparse.Namespace) -> int:
     fails = heat is not None and heat.holds_K is not None and heat.holds_K < shop_K
 
     wood = _wood(args, shop_K, core_m(plan, standing), standing)
-    wants_K = warm_enough_K(PlanResult(plan, sheet, workshop.calibration(sheet), Shop(shop_K)))
+    wants_K = warm_enough_K(result)
     more = [] if wants_K is None or shop_K >= wants_K else [f"◆ The plan wants {temperature(wants_K)}: warm to that."]
 
     def text(_width: int) -> Iterator[str]:
         yield f"{plan.title}: from {temperature(cold_K)} to {temperature(shop_K)}"
+        yield from filter(None, [planner.as_set])
         yield from (*more, *_lines(rows, bath_K), *_wood_lines(wood), *(_heat_lines(heat, shop_K) if heat else ()))
         yield from ("", *panel_lines(WARMING_CAUTIONS))
 
-    assumed += [*learnt, *assumed_words(plan, standing)]
+    assumed += [*planner.lessons.loss_words(planner.plan or plan), *assumed_words(plan, standing)]
     data = _data(rows, heat, bath_K) | {"wood": wood, "wants_K": wants_K}
     return answer(args.json, data, text, assumptions=assumed, code=1 if fails else 0)
 

@@ -131,15 +131,16 @@ def test_a_plan_that_only_casts_has_its_own_verdict_and_pour_sheets(demo, tmp_pa
     assert (text.code, data["verdict"], data["readiness"]["answer"]) == (0, "fits", "go")
     assert data["budget"]["mix_g"] == 0.0, "it buys no laminating resin"
     assert "nothing to mix" not in text.words
-    sheets = demo("sheet", str(plan), "--json").data["batches"]
-    (casting,) = data["budget"]["castings"]
-    assert [sheet["mass_g"] for sheet in sheets] == [pour["mass_g"] for pour in casting["pours"]]
-    assert "Pour 2 of 2" in demo("sheet", str(plan)).words
-    hot = demo("plan", str(plan), "--temp", "34 degC", "--json")
-    assert (hot.code, hot.data["verdict"]) == (1, "does not fit")
-    assert hot.data["reasons"] == ["Sidewalls: no pour of 150 g or more leaves its cup in time."]
-    cold = demo("plan", str(plan), "--temp", "12 degC", "--json")
-    assert (cold.code, cold.data["readiness"]["answer"]) == (1, "no")
+
+
+def test_a_plan_with_nothing_to_mix_says_so_and_asks_for_no_warmth(demo, tmp_path):
+    plan = tmp_path / "dry.toml"
+    steps = 'steps = [{ name = "Core", kind = "place", minutes = 3 }]\n'
+    plan.write_text(WALLS[: WALLS.index("steps")] + steps, encoding="utf-8")
+    text = demo("plan", str(plan))
+    assert text.out.splitlines()[0] == "Sidewalls: 1 piece, Slow laminating epoxy (demo), 20 °C, 2 at the bench"
+    assert "There is nothing to mix." in text.words
+    assert "CORE" not in text.words, "nothing is poured beside it"
 
 
 def test_a_casting_plan_says_its_warmth_and_its_cautions_once_and_its_pours_by_the_second(demo, tmp_path):

@@ -11,6 +11,7 @@ from command_line import ask_in, assert_no_wider
 
 from layup import cli
 from layup.bench.planner import Planner
+from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.files.attachments import read_polyline_m
 from layup.files.plan_file import load_plan
 from layup.files.workshop import demo_root
@@ -277,7 +278,10 @@ def test_paper_and_app_plan_with_the_same_dials_and_the_paper_says_so(say, works
         assert as_set in shown
     for command in ("plan", "choose"):
         assert as_set in say(command, "touring-skis").words
-    assert say("plan", "touring-skis").out.splitlines()[1] == as_set
+    for command in ("plan", "close"):
+        assert say(command, "touring-skis").out.splitlines()[1] == as_set
+    warm = say("warm", "touring-skis", "--from", "3 degC", "--to", "18 degC").out.splitlines()[1]
+    assert warm == "as set on Stack: People 3, Cup max 400 g", "its own words say how warm shop and cans are"
     plan = say("plan", "touring-skis", "--json").data
     assert (plan["people"], plan["cans_K"]) == (3, 292.15)
     assert [batch["mass_g"] for batch in plan["batches"]] == [each.mass_g for each in figures.split.batches]
@@ -290,6 +294,15 @@ def test_words_go_before_dials_and_the_plans_file_is_asked_for_by_a_word(say, wo
     assert "as set on Stack: People 3 " in told, "a temperature that was said is of shop, cans and part"
     assert say("plan", "touring-skis", "--no-dials").out == by_file
     assert "Stack" not in say("sheet", "touring-skis", "--no-dials").words
+
+
+def test_the_cans_to_warm_are_those_of_the_resin_and_the_batches_that_the_dials_plan(say, workshop):
+    warm = ("warm", "touring-skis", "--from", "3 degC", "--to", "18 degC", "--json")
+    figures = turn(workshop, resin_id="dgeba-ipda")
+    can = say(*warm).data["bodies"][0]
+    assert can["name"] == "resin can"
+    assert can["stored_J_K"] == pytest.approx(figures.budget.buy_resin_g * EPOXY_J_g_K, rel=0.1)
+    assert say(*warm, "--no-dials").data["bodies"][0]["stored_J_K"] != pytest.approx(can["stored_J_K"], rel=0.01)
 
 
 @pytest.mark.parametrize("spoilt", ["[{", '[{"people": 1}, 2]', None])
