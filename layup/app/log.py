@@ -363,7 +363,7 @@ def _brief(found: Review, width: int) -> Iterator[str]:
     for problem in found.problems:
         yield from hanging("! ", str(problem), width)
     for number, finding in enumerate(found.findings, 1):
-        yield from hanging(f"{number} ", f"{finding.brief or finding.kind}: {finding.certainty}", width)
+        yield from hanging(f"{number} ", f"{finding.brief or finding.cause}: {finding.certainty}", width)
     if found.unexplained:
         yield from hanging("", f"No cause found for {', '.join(found.unexplained)}. Log next time:", width)
         for missing in found.missing:

@@ -263,7 +263,7 @@ class DayScrub(Vertical):
             lines += [(f"would have helped: {turned.way}", "bold")] if turned.way else []
         for number, finding in enumerate(opened.found.findings, 1):
             if any(abs(mark.at_s - self.at_s) < MINUTE_S / 2 for mark in opened.axis.marks if mark.number == number):
-                lines.append((f"{number} {finding.brief or finding.kind}, {finding.certainty}", "bold"))
+                lines.append((f"{number} {finding.brief or finding.cause}, {finding.certainty}", "bold"))
         if opened.found.kept.state.recalled is not None:
             minute = replace(minute, done=(), missed=())  # of no minute anybody knows what was done in it
         else:

@@ -15,7 +15,7 @@ from layup.bench.dues import next_at_press
 from layup.bench.forecast import pace, ready_s
 from layup.bench.opening import new_batches, replanned, usable_g
 from layup.errors import LayupError
-from layup.planning.fit import Word
+from layup.planning.fit import FITS, FitWord
 from layup.planning.schedule import TIGHT_S, Need, ToMix, credited, shrunk
 from layup.session.batch_events import BatchMixed, PourRead, Replanned, Retightened, ScaleZeroed, Tightened
 from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
@@ -88,7 +88,6 @@ def zero_scale(day: PressDay, number: int) -> Said:
 
 OVER = "the press is closed - the work on this part is over"
 """Why nothing of the work can be changed any more."""
-VERDICTS: tuple[Word, ...] = ("fits", "tight", "does not fit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +96,7 @@ class ClosingTime:
 
     ready_s: float
     by_s: float | None
-    verdict: Word | None
+    verdict: FitWord | None
     """Whether the rest of the day fits; None where that cannot be worked out."""
     why: str = ""
     """What stands against it, where the spare of the press does not say it already: that spare is then no news."""
@@ -157,8 +156,10 @@ def closing_of(day: PressDay) -> ClosingTime:
     except LayupError:
         return ClosingTime(at_s, by_s, None)
     spare_s = None if by_s is None else by_s - at_s
-    by_clock: Word = "fits" if spare_s is None or spare_s >= TIGHT_S else "tight" if spare_s >= 0.0 else "does not fit"
-    worse = VERDICTS.index(rest.verdict) > VERDICTS.index(by_clock)
+    by_clock: FitWord = (
+        "fits" if spare_s is None or spare_s >= TIGHT_S else "tight" if spare_s >= 0.0 else "does not fit"
+    )
+    worse = FITS.index(rest.verdict) > FITS.index(by_clock)
     return ClosingTime(at_s, by_s, rest.verdict if worse else by_clock, rest.why if worse else "")
 
 

@@ -45,7 +45,7 @@ class Question:
     """What has to be asked before an act is logged; the answer goes to `do` with the same act.
 
     "lay anyway", "close anyway", "sure", "out", "end": yes or no; with a word for a look in `about`, a yes goes to
-    `looks`, with a reading to `PressDay.read_scale`. "looks": a word of `fields.Word`. "laid": grams that stay on the
+    `looks`, with a reading to `PressDay.read_scale`. "looks": a `LookWord`. "laid": grams that stay on the
     part, of `most_g`, usually `usual_g`. "temperature", "core": in K. "moisture": a share. "scale": a reading, an empty
     one for the number shown. "clock": yes where the computer's clock is right, else `PressDay.tell_clock`. "replan":
     the rest planned anew is shown, and no where the batches stay as they were. "undo": a yes goes to `undo` with what
@@ -124,7 +124,7 @@ def _stirring_words(day: PressDay, batch: BatchState) -> str:
 
 
 def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said | Question:
-    """Log how a batch looks, by a word of `fields.Word`, or why not.
+    """Log how a batch looks, by a `LookWord`, or why not.
 
     One that the model cannot explain is asked again, with what it does to the closing, unless somebody is `sure`.
     """

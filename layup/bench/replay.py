@@ -169,8 +169,8 @@ class Replay:
 
 
 MINUTE_S = 60.0
-LATE_KINDS = frozenset({"past thickening", "closed late"})
-"""The findings that say that something was too late."""
+LATE_CAUSES = frozenset({"past thickening", "closed late"})
+"""The causes that say that something was too late."""
 STILL_CLOSES = ("close", "close if wet", "core first")
 """What saves most, where that closes a press over what is laid."""
 GO_ON = "go on"
@@ -251,7 +251,7 @@ def _decided(replay: Replay, found: Review) -> Decided | None:
     if track is None or track.contact_s is None or found.kept.state.recalled is not None:
         return None  # of a day from memory nobody told a minute so exactly
     harm = min(_harms(found, track), default=None)
-    if harm is None and not LATE_KINDS & {finding.kind for finding in found.findings}:
+    if harm is None and not LATE_CAUSES & {finding.cause for finding in found.findings}:
         return None
     end_s = track.end_s if harm is None else harm[0]
     first, last = floor(track.contact_s / MINUTE_S) + 1, ceil(end_s / MINUTE_S) - 1
@@ -286,15 +286,15 @@ def _first_without(way: Callable[[int], str], first: int, last: int) -> int | No
 
 def _harms(found: Review, track: Track) -> Iterator[tuple[float, str]]:
     """Yield when mix went on the part that was over or off ratio, and which, where the review says so."""
-    kinds = {finding.kind for finding in found.findings}
+    causes = {finding.cause for finding in found.findings}
     parts = parts_by_mass(found.kept.sheet) if found.kept.sheet is not None else ()
     for batch in track.batches:
         if batch.emptied_s is None or not batch.used:
             continue
-        if "past thickening" in kinds and _thick(batch):
+        if "past thickening" in causes and _thick(batch):
             yield batch.emptied_s, f"cup {batch.number} went on the part thick"
         state = found.kept.state.batch(batch.number)
-        if "off ratio" in kinds and parts and state is not None and doubt(state, parts) == "off ratio":
+        if "off ratio" in causes and parts and state is not None and doubt(state, parts) == "off ratio":
             yield batch.emptied_s, f"batch {batch.number} went on the part off ratio"
 
 
@@ -352,7 +352,7 @@ def marks_of(found: Review, turned: Decided | None) -> tuple[Mark, ...]:
     for number, finding in enumerate(found.findings, 1):
         if finding.evidence:
             last = max(finding.evidence, key=lambda one: one.at_s)
-            marks.append(Mark(last.at_s, "finding", f"{number} {finding.kind}", number))
+            marks.append(Mark(last.at_s, "finding", f"{number} {finding.cause}", number))
     if turned is not None:
         marks.append(Mark(turned.at_s, "decided", turned.why))
     return tuple(sorted(marks, key=lambda mark: mark.at_s))

@@ -204,12 +204,12 @@ def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
     return integral(lambda y: reduced_slope(kinetics, y), start, end, max(1, int((end - start) / GAUSS_PANEL) + 1))
 
 
-Word = Literal["runny", "thickening", "stringy", "gelled"]
+LookWord = Literal["runny", "thickening", "stringy", "gelled"]
 STRINGY_SHARE = 0.5
 """Stringy is this far from thickening to gel, in conversion (common practice, no source)."""
 
 
-def word_conversion(kinetics: Kinetics, word: Word) -> float:
+def word_conversion(kinetics: Kinetics, word: LookWord) -> float:
     """Return the conversion at which a mix first deserves a word [-]. Raises RangeError if the word is none of these.
 
     >>> round(word_conversion(Kinetics(4.8e-4), "stringy"), 3)

@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import erfc, exp, hypot, log, pi, sqrt
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics, Word, word_conversion
+from layup.chemistry.kinetics import Kinetics, LookWord, word_conversion
 from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.stages import Stage, follow
@@ -111,7 +111,7 @@ def assimilate(
 
 def learn(
     calibration: Calibration,
-    word: Word,
+    word: LookWord,
     observed_s: float,
     stages: Sequence[Stage],
     *,
@@ -145,7 +145,7 @@ def learn(
 @lru_cache(maxsize=64)
 def _learnt(
     calibration: Calibration,
-    word: Word,
+    word: LookWord,
     observed_s: float,
     stages: tuple[Stage, ...],
     mass_g: float,
@@ -288,7 +288,7 @@ def _still_to_come(ahead: float) -> tuple[float, float]:
 
 
 def _words(
-    word: Word, observed_s: float, predicted_s: float, surprise: float, *, not_later: bool = False
+    word: LookWord, observed_s: float, predicted_s: float, surprise: float, *, not_later: bool = False
 ) -> tuple[str, ...]:
     """Return in words what was learnt."""
     off = f"{100 * abs(observed_s / predicted_s - 1.0):.0f} %"

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.commands.command import answer, in_min, quantity, takes, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
@@ -97,7 +97,7 @@ def _trial(args: argparse.Namespace, assumed: list[str]) -> Trial:
         return temperature_K(text, assumed, where=where, low_C=0.0, high_C=high_C)
 
     start_K = warmth(args.temp, "temperature")
-    words: tuple[tuple[Word, str | None], ...]
+    words: tuple[tuple[LookWord, str | None], ...]
     words = ("thickening", args.thickening), ("stringy", args.stringy), ("gelled", args.gel)
     read = []
     for said in args.cup_temp:

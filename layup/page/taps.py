@@ -25,7 +25,7 @@ from layup.bench.view import (
     until_words,
     view_data,
 )
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.errors import InputError
 from layup.page.telling import (
     BACK,
@@ -43,7 +43,7 @@ from layup.page.telling import (
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
 
-WORDS: tuple[Word, ...] = get_args(Word)
+WORDS: tuple[LookWord, ...] = get_args(LookWord)
 BESIDE = ("step", "empty cup", "close", "weigh")
 """What the second button may do while another act is on top, the first that can be done."""
 NOT_TICKED = ("wait", "over", "stir", "leave closed")

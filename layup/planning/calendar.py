@@ -18,7 +18,7 @@ from layup.chemistry.temperature import AHEAD_S, DAY_S, History, course_K, stret
 from layup.chemistry.uncertainty import Band
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError
-from layup.planning.fit import Word, fit_of
+from layup.planning.fit import FITS, FitWord, fit_of
 from layup.planning.night import OUT_BY_S
 from layup.planning.plan import Plan, Task
 from layup.planning.planner import PlanResult
@@ -233,8 +233,6 @@ STEP_K = 0.5
 """Temperatures are rounded away from each other to this, so that hours that are alike are worked out once."""
 ENOUGH_S = 1200.0
 """Time to spare beyond which more of it is no better (our own judgement)."""
-ORDER: tuple[Word, ...] = ("fits", "tight", "does not fit")
-"""From best to worst."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,7 +244,7 @@ class Hour:
     low_K: float
     high_K: float
     """The shop from the first batch to the closing."""
-    verdict: Word
+    verdict: FitWord
     """The worse of what it is at the coldest and at the warmest of that."""
     slack_s: float | None
     """The less of both."""
@@ -301,7 +299,7 @@ def best_hour(hours: tuple[Hour, ...]) -> Hour | None:
 
     def rank(hour: Hour) -> tuple[float, ...]:
         late = hour.too_cold or hour.out_s > OUT_BY_S
-        return ORDER.index(hour.verdict), late, -min(hour.slack_s or 0.0, ENOUGH_S), hour.out_s
+        return FITS.index(hour.verdict), late, -min(hour.slack_s or 0.0, ENOUGH_S), hour.out_s
 
     return min(fit, key=rank, default=None)
 
@@ -314,7 +312,7 @@ def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) ->
     low_K, high_K = min(shop_K), max(shop_K)
     ends = (at(_rounded(high_K, up=True)), at(_rounded(low_K, up=False)))
     fits = [fit_of(end) for end in ends]
-    verdict = max((fit.word for fit in fits), key=ORDER.index)
+    verdict = max((fit.word for fit in fits), key=FITS.index)
     slacks = [end.split.slack_s for end in ends if end.split.slack_s is not None]
     reasons = [words for fit in fits if fit.word == verdict for words in (*fit.against, *fit.tight, *fit.beside)]
     return Hour(

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.viscosity import known_Pa_s
 from layup.errors import InputError, LayupError
-from layup.planning.calendar import ENOUGH_S, ORDER
-from layup.planning.fit import Fit, Word, fit_of
+from layup.planning.calendar import ENOUGH_S
+from layup.planning.fit import FITS, Fit, FitWord, fit_of
 from layup.planning.life_table import spreads
 from layup.planning.night import Night, NightOutlook, overnight
 from layup.planning.plan import Plan
@@ -54,7 +54,7 @@ class Choice:
         return self.result.plan.crew.people
 
     @property
-    def verdict(self) -> Word:
+    def verdict(self) -> FitWord:
         """Return whether it fits."""
         return self.fit.word
 
@@ -79,7 +79,7 @@ class Choice:
         """Return what to sort by, the best first: verdict, spare up to 20 min, who is out first to the second."""
         slack_s = self.result.split.slack_s
         spare_s = -float("inf") if slack_s is None else slack_s
-        return ORDER.index(self.verdict), -min(spare_s, ENOUGH_S), round(self.night.ready.out_s.likely, 0)
+        return FITS.index(self.verdict), -min(spare_s, ENOUGH_S), round(self.night.ready.out_s.likely, 0)
 
 
 def choices(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, get_args
 
 from layup.chemistry.film import skin_share
 from layup.planning.budget import thickest_skin
@@ -19,7 +19,9 @@ from layup.units import areal_weight, in_minutes, mass, minutes, temperature
 
 # -- fit -------------------------------------------------------------------------------------------------------------
 
-Word = Literal["fits", "tight", "does not fit"]
+FitWord = Literal["fits", "tight", "does not fit"]
+FITS: tuple[FitWord, ...] = get_args(FitWord)
+"""From the best to the worst."""
 
 TIGHT_CHANCE = 0.90
 """Odds of closing in time below which a plan is tight (common practice, no source)."""
@@ -35,7 +37,7 @@ class Fit:
     """What press and cold do or may do, in three words each: it stands beside the verdict, also of a plan that fits."""
 
     @property
-    def word(self) -> Word:
+    def word(self) -> FitWord:
         """Return the verdict in a word or three."""
         if self.against:
             return "does not fit"

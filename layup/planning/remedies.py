@@ -14,7 +14,7 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.choosing import judged, measured
 from layup.planning.crew import MOST_PEOPLE
-from layup.planning.fit import Fit, Word, fit_of
+from layup.planning.fit import Fit, FitWord, fit_of
 from layup.planning.night import Night, NightOutlook, overnight
 from layup.planning.plan import BondStep, Scale
 from layup.planning.planner import NEAR_K, PlanResult, thick_in_the_cup, too_cold
@@ -85,7 +85,7 @@ class Remedy:
     """What is left of spare and odds, in brackets, where it is less than before."""
 
     @property
-    def verdict(self) -> Word:
+    def verdict(self) -> FitWord:
         """Return the verdict with it."""
         return self.outcome.fit.word
 

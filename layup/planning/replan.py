@@ -17,7 +17,7 @@ from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.clocks import CLOSING_SPARE_S
 from layup.planning.crew import Job, Portion, Work, job_of, pace_of
-from layup.planning.fit import Fit, Word
+from layup.planning.fit import Fit, FitWord
 from layup.planning.plan import BondStep, Crew, PlaceStep, Plan, Step
 from layup.planning.planner import PlanResult, clocks_at
 from layup.planning.remedies import Remedy, Upshot, best_remedies, proposals
@@ -198,7 +198,7 @@ class Replan:
     fits: bool
     in_time: bool
     """Whether the clocks alone let it close; `fits` and `verdict` want enough in the cans as well."""
-    verdict: Word
+    verdict: FitWord
     why: str
     """What stands against it or leaves too little room; empty where it fits."""
     limit: Limit | None

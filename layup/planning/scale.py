@@ -33,7 +33,7 @@ OFF_RATIO = 0.05
 _ROUNDING = 1e-9
 """What float arithmetic may add to a deviation that is exactly on a limit."""
 
-Word = Literal["on ratio", "usable", "off ratio"]
+RatioWord = Literal["on ratio", "usable", "off ratio"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Verdict:
     `fits` whether the cup still holds it (None where its limit is not known).
     """
 
-    word: Word
+    word: RatioWord
     off_ratio: float
     add_g: tuple[float, ...]
     batch_g: float
@@ -103,7 +103,7 @@ def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float |
     return Verdict(word, off, add_g, batch_g, fits, _advice(word, poured_g, add_g, cup_g))
 
 
-def ratio_word(off: float) -> Word:
+def ratio_word(off: float) -> RatioWord:
     """Name a deviation from the ratio. On ratio within 2 %, usable within 5 %, beyond it off ratio.
 
     Parameters
@@ -115,7 +115,7 @@ def ratio_word(off: float) -> Word:
     return "usable" if abs(off) <= OFF_RATIO + _ROUNDING else "off ratio"
 
 
-def _advice(word: Word, poured_g: Sequence[float], add_g: Sequence[float], cup_g: float | None) -> tuple[str, ...]:
+def _advice(word: RatioWord, poured_g: Sequence[float], add_g: Sequence[float], cup_g: float | None) -> tuple[str, ...]:
     """Say what to do now, one sentence a step."""
     if word == "on ratio":
         return ("Nothing to add: stir, and scrape the sides and the bottom.",)

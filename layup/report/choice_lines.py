@@ -9,7 +9,7 @@ from textwrap import fill
 
 from layup.bench.planner import hanging
 from layup.planning.choosing import Choice, ResinTable
-from layup.planning.fit import Word
+from layup.planning.fit import FitWord
 from layup.planning.schedule import TIGHT_S
 from layup.report.bars import table_lines
 from layup.report.hindsight import SIMULATED
@@ -18,7 +18,7 @@ from layup.review.worked_day import ResinsOnDay
 from layup.session.text import shortened
 from layup.units import mass, spare_of, temperature, viscosity
 
-LETTERS: dict[Word, str] = {"fits": "F", "tight": "T", "does not fit": "-"}
+LETTERS: dict[FitWord, str] = {"fits": "F", "tight": "T", "does not fit": "-"}
 KEY = "F fits  T tight  - does not fit"
 LEAST_NAME, MOST_NAME = 8, 34
 """Columns of a resin's name beside the picture."""

@@ -213,7 +213,7 @@ def _records_of(review: Review) -> Iterator[dict[str, object]]:
         "verdict": review.verdict,
     }
     for rank, finding in enumerate(review.findings, 1):
-        yield {**asdict(finding), "kind": "finding", "session": name, "rank": rank, "cause": finding.kind}
+        yield {"kind": "finding", **asdict(finding), "session": name, "rank": rank}
     if review.track is not None:
         for batch in review.track.batches:
             yield {"kind": "batch", "session": name, **asdict(batch), "used": batch.used}

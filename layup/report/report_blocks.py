@@ -51,7 +51,7 @@ def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
     yield Paragraph(verdict_line(review), strong=True)
     if review.findings:
         worst = review.findings[0]
-        yield Paragraph(f"Cause ({worst.certainty}): {worst.kind}. {worst.change}")
+        yield Paragraph(f"Cause ({worst.certainty}): {worst.cause}. {worst.change}")
     if review.taught:
         yield Points(review.taught)
     yield from _outcome(review)
@@ -131,7 +131,7 @@ def _findings(review: Review) -> Iterator[Block]:
 
 
 def _finding(number: int, finding: Finding) -> Iterator[Block]:
-    yield Heading(f"{number}. {sentence(finding.kind)[:-1]} ({finding.certainty})", 3)
+    yield Heading(f"{number}. {sentence(finding.cause)[:-1]} ({finding.certainty})", 3)
     yield Paragraph(" ".join((finding.words, *finding.also)), strong=True)
     yield Points(
         (
@@ -291,7 +291,7 @@ def why_not_lines(found: Review, *, width: int) -> list[str]:
     """Return the causes that were rejected, each with its number, and what the words for sureness mean."""
     lines = ["", "WHY NOT"] if (no := rejected(found)) else []
     for one in no:
-        lines += wrap(f"{one.kind}: {one.words}", width - 3, initial_indent="   ", subsequent_indent="      ")
+        lines += wrap(f"{one.cause}: {one.words}", width - 3, initial_indent="   ", subsequent_indent="      ")
     if found.findings:
         said = ", ".join(f"{word} at least {100 * low:.0f}" for word, (low, _) in MEANS.items())
         lines += ["", *wrap(f"Right in so many of 100 days: {said}.", width)]
@@ -303,7 +303,7 @@ def finding_lines(
 ) -> list[str]:
     """Return one finding: what happened, its effect, what to change and what that gives, the entries that show it."""
     lost = f", lost {finding.harm}" if finding.harm else ""
-    lines = [f"{number}. {finding.kind.upper()} ({finding.certainty}{lost})"]
+    lines = [f"{number}. {finding.cause.upper()} ({finding.certainty}{lost})"]
     for words in (finding.words, *finding.also, finding.effect, f"Change: {finding.change}"):
         lines += wrap(words, width - 3, initial_indent="   ", subsequent_indent="   ")
     other = None if changed is None else changed.for_finding(finding)
@@ -391,13 +391,13 @@ def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]
     lines: list[str] = []
     if found.findings:
         first, *others = found.findings
-        lines.append(f"{first.certainty.upper()} CAUSE  {first.kind.upper()}")
+        lines.append(f"{first.certainty.upper()} CAUSE  {first.cause.upper()}")
         change = f"→ {first.change}"
-        if plan is not None and first.kind == "cup too large":
+        if plan is not None and first.cause == "cup too large":
             change = "→ Mix less in a cup: how much, the next plan says."  # one number, that of the batches
         for words in (first.words, first.effect, change):
             lines += wrap(words, width - 2, initial_indent="  ", subsequent_indent="  ")
-        also = ", ".join(f"{one.kind} ({one.certainty})" for one in others)
+        also = ", ".join(f"{one.cause} ({one.certainty})" for one in others)
         lines += wrap(f"also: {also}", width - 2, initial_indent="  ", subsequent_indent="  ") if also else []
     else:
         lines.append(sentence(found.verdict).upper())

@@ -18,7 +18,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.errors import StorageError
 from layup.files.workshop import Workshop
 from layup.review.changed_days import changed_days
-from layup.review.evidence import Finding, FindingKind
+from layup.review.evidence import Cause, Finding
 from layup.review.review import Review
 from layup.session.archive import Sessions, Summary
 from layup.session.clock import Clock
@@ -179,9 +179,9 @@ def settle(workshop: Workshop, note: NextTime, how: Settling, clock: Clock, *, i
 
 # -- proposals -------------------------------------------------------------------------------------------------------
 
-OF_THE_RESIN: frozenset[FindingKind] = frozenset({"past thickening", "cup too large", "cup too hot"})
+OF_THE_RESIN: frozenset[Cause] = frozenset({"past thickening", "cup too large", "cup too hot"})
 """What is said of one resin's cups only."""
-SAYS: dict[FindingKind, str] = {"off ratio": "Read the scale's verdict before you stir"}
+SAYS: dict[Cause, str] = {"off ratio": "Read the scale's verdict before you stir"}
 """The line of a finding whose change does not begin with what to do."""
 FIRST_CLAUSE = re.compile(r"[.;:](\s|$)")
 
@@ -226,8 +226,8 @@ def cup_in(text: str) -> float | None:
 
 def _of_finding(state: SessionState, finding: Finding) -> CarriedForward:
     """Return what a finding proposes: the first clause of its change, at its step, of its resin."""
-    text = SAYS.get(finding.kind, FIRST_CLAUSE.split(finding.change, maxsplit=1)[0])
-    of_resin = state.start.resin if state.start and finding.kind in OF_THE_RESIN else ""
+    text = SAYS.get(finding.cause, FIRST_CLAUSE.split(finding.change, maxsplit=1)[0])
+    of_resin = state.start.resin if state.start and finding.cause in OF_THE_RESIN else ""
     return CarriedForward(
         text=shortened(one_line(text), NAME_LIMIT), step_name=_step_of(state, finding), resin=of_resin
     )
@@ -235,7 +235,7 @@ def _of_finding(state: SessionState, finding: Finding) -> CarriedForward:
 
 def _step_of(state: SessionState, finding: Finding) -> str:
     """Return the step that a finding names; empty where it names none, and where it is about more than that step."""
-    if finding.kind != "slow step":
+    if finding.cause != "slow step":
         return ""
     names = [step.plan.name for step in state.steps if f"'{step.plan.name}'" in finding.words]
     return max(names, key=len, default="")

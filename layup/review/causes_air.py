@@ -58,7 +58,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     if max(too_hot, drifted) > 0.0:
         limit = f" The plan works up to {temperature(high_K)}." if isfinite(high_K) else ""
         yield Finding(
-            kind="shop outside the window",
+            cause="shop outside the window",
             words=(
                 f"The shop reached {temperature(hottest[1])}, where the plan was made for "
                 f"{temperature(planned_K)}.{limit}"
@@ -75,7 +75,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
         )
     if coldest[1] < low_K - OUTSIDE_K:
         yield Finding(
-            kind="shop outside the window",
+            cause="shop outside the window",
             words=f"The shop was at {temperature(coldest[1])}; this plan works from {temperature(low_K)}.",
             effect="Cold resin is thick and wets cloth slowly, and may never set as its maker states.",
             change=f"Warm shop, cans and mould to {temperature(low_K)} and more, and hold it through the cure.",
@@ -148,7 +148,7 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
     size = (lives_s[0] / lives_s[1] - 1.0) / (2.0 * LIFE_SHARE)
     if size > 1.0:
         yield Finding(
-            kind="mould outside the window",
+            cause="mould outside the window",
             words=(
                 f"The mould was at {temperature(hottest[1])} while the layup was open, in a shop at "
                 f"{temperature(air_K)}."
@@ -166,7 +166,7 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
     least_K = _sets_from_K(scene)
     if coldest[1] < least_K - OUTSIDE_K:
         yield Finding(
-            kind="mould outside the window",
+            cause="mould outside the window",
             words=f"The mould was at {temperature(coldest[1])}; this resin sets from {temperature(least_K)}.",
             effect="Resin on it stays thick, wets cloth badly, and sets slowly or not at all.",
             change=f"Warm the mould to {temperature(least_K)} or more before the first batch, and hold it there.",
@@ -198,7 +198,7 @@ def dew_or_blush(scene: Scene) -> Iterator[Finding]:
     measured = any(e.at_s > SET_S for e in humid)
     places = [_at(scene, place, *in_effect(scene.state.history(place), time_s, time_s)) for place in ("air", "mould")]
     yield Finding(
-        kind="dew or blush",
+        cause="dew or blush",
         words=" ".join((*blush.reasons, *(() if measured else ("The humidity was set on Stack, and not measured.",)))),
         effect="Amine at the surface takes up water and carbon dioxide: a waxy skin that no ply bonds to.",
         change=(
@@ -283,7 +283,7 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
     liquid = any(lifetime(batch, scene.state, scene.calibration).gel_s.low > out_s for batch in _pressed(scene))
     short = 1.0 - held_s / ready.out_s.likely if isfinite(ready.out_s.likely) else 1.0
     yield Finding(
-        kind="cure cut short",
+        cause="cure cut short",
         words=(
             f"The part left the mould {minutes(held_s)} after closing, at {span}; it was due after {due}{cold}."
             + (" Its mix had not gelled." if liquid else "")

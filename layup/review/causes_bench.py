@@ -64,7 +64,7 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
     meanwhile = f" Meanwhile: {', '.join(one.event.describe() for one in struck)}." if struck else ""
     beside = ", ".join(one.event.describe().partition(":")[0] for one in struck)
     return Finding(
-        kind="slow step",
+        cause="slow step",
         words=(
             f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned"
             f"{_made_of(scene, step)}.{meanwhile}"
@@ -124,7 +124,7 @@ def _learnt(scene: Scene, step: StepTrack) -> str:
 def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: float) -> Finding:
     done = scene.ledger.all(StepDone)
     return Finding(
-        kind="slow step",
+        cause="slow step",
         words=f"The bench took {minutes(over_s)} more than planned, spread over {len(timed)} steps.",
         effect=f"That is {100 * over_s / planned_s:.0f} % over the plan.",
         change="Plan with the pace that this crew has (layup learn), with one more pair of hands, or smaller batches.",
@@ -163,7 +163,7 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         f" The plan closed it {minutes(closed_s - planned_s)} sooner." if planned_s and planned_s < closed_s else ""
     )
     yield Finding(
-        kind="closed late",
+        cause="closed late",
         words=(
             f"The press was closed {minutes(closed_s - worst.contact_s)} after batch {worst.number} was mixed, "
             f"{minutes(closed_s - part.low)} past its limit on the part{_because(worst)}.{others}"
@@ -200,7 +200,7 @@ def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
     """Return the finding of a batch that went off on the part before the press was shut, and was given up."""
     life_s = (batch.lost_s or 0.0) - (batch.contact_s or 0.0)
     return Finding(
-        kind="closed late",
+        cause="closed late",
         words=f"Batch {batch.number} was lost on the part, {minutes(life_s)} after it was mixed{_because(batch)}.",
         effect="It went off before the press was shut: what lies on it does not bond to it.",
         change="Close sooner after the first batch: smaller batches, more hands, or a slower resin.",
@@ -231,7 +231,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
         return
     short = off < 0.0
     yield Finding(
-        kind="starved" if short else "resin-rich",
+        cause="starved" if short else "resin-rich",
         words=(
             f"{mass(laid_g)} of mix went onto the part, {100 * abs(off):.0f} % {'less' if short else 'more'} than "
             "planned."
@@ -293,7 +293,7 @@ def _as_measured(scene: Scene) -> Iterator[Finding]:
         *(scene.ledger.all(ThicknessMeasured) if best.way == "thickness" else []),
     ]
     yield Finding(
-        kind="starved" if short else "resin-rich",
+        cause="starved" if short else "resin-rich",
         words=(
             f"{'A coupon of the' if by_coupon else 'The'} laminate holds {100 * best.by_mass.value:.0f} % fibre by "
             f"weight (± {100 * off_by:.1f} %), where {100 * built.target_by_mass:.0f} % were aimed at."
@@ -316,7 +316,7 @@ def gaps(scene: Scene) -> Iterator[Finding]:
     longest = max(log_gaps(scene), key=lambda silence: silence.took_s, default=None)
     if longest is not None:
         yield Finding(
-            kind="gap in the log",
+            cause="gap in the log",
             words=f"Nothing was logged for {minutes(longest.took_s)} while resin was wet.",
             effect="What happened in that time cannot be told; the steps around it look slower than they were.",
             change="Log each step when it is done, a cup when it is empty, and a temperature every quarter of an hour.",
@@ -335,7 +335,7 @@ def _open_ends(scene: Scene) -> Iterator[Finding]:
         return
     names = ", ".join(str(batch.number) for batch in open_ended)
     yield Finding(
-        kind="gap in the log",
+        cause="gap in the log",
         words=f"Nothing says what became of batch {names} after it was mixed.",
         brief=f"nothing says where batch {names} went",
         effect="Whether it was used in time, or how much resin the part got, cannot be told.",
@@ -371,7 +371,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
     if dry and not _holds_its_resin(scene):
         mixed = [batch for batch in scene.track.batches if batch.contact_s is not None and batch.left_cup_s is None]
         yield Finding(
-            kind="starved",
+            cause="starved",
             words=f"{no_mix} {not_done}".strip(),
             effect="Cloth and faces without resin stay dry and bond to nothing.",
             change="Close only when every batch is on the part and every step done; Bench lists what is left.",
@@ -383,7 +383,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
     elif undone or (dry and not _as_much_as_planned(scene)):
         weighed = "The part holds its resin all the same." if dry else ""
         yield Finding(
-            kind="gap in the log",
+            cause="gap in the log",
             words=" ".join(filter(None, (no_mix, weighed, not_done))),
             brief="some steps were not logged",
             effect="Whether they were left out, or how long they took, cannot be told.",

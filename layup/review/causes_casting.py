@@ -38,7 +38,7 @@ def poured_late(scene: Scene) -> Iterator[Finding]:
         thick = batch.left_cup_s >= batch.cup_by.low_s
         held_s, allowed_s = batch.left_cup_s - batch.contact_s, batch.cup_by.by_s - batch.contact_s
         yield Finding(
-            kind="poured late",
+            cause="poured late",
             words=f"Pour {batch.number} was {countdown(held_s)} in its cup, to be empty after {countdown(allowed_s)}.",
             effect=(
                 "Mix that thickens holds its bubbles, does not level, and joins the pour before badly."
@@ -70,7 +70,7 @@ def joined_late(scene: Scene) -> Iterator[Finding]:
             stated = step.join_s is not None
             past = countdown(max(late_s, early_s))
             yield Finding(
-                kind="joined late" if late_s > 0.0 else "joined early",
+                cause="joined late" if late_s > 0.0 else "joined early",
                 words=f"Pour {after.number} came {past} {'after' if late_s > 0.0 else 'before'} pour {before.number} "
                 f"{'had set' if late_s > 0.0 else 'was firm enough to stand'}.",
                 effect="The two hold by adhesion alone: a line that opens."
@@ -120,7 +120,7 @@ def core_cold(scene: Scene) -> Iterator[Finding]:
         name = "mould" if place == "core" else "air"
         entries = [one for one in scene.ledger.all(TemperatureRead) if one.event.place == name and one.at_s == at_s]
         yield Finding(
-            kind="core cold",
+            cause="core cold",
             words=f"The {place} had {temperature(kelvin, '.1f')} at the first pour, {temperature(low_K)} wanted.",
             effect="Cold mix is thick, holds its bubbles, and sets soft or not at all.",
             change=f"Warm core, shop and cans to {temperature(low_K)} and measure at the channel before you mix.",
@@ -139,7 +139,7 @@ def foamed(scene: Scene) -> Iterator[Finding]:
     if moisture is None or moisture > most:
         held = "was not measured" if moisture is None else f"held {100 * moisture:.0f} % water"
         yield Finding(
-            kind="core wet",
+            cause="core wet",
             words=f"The core {held}; {100 * most:.0f} % or less was wanted.",
             effect="Water makes gas of isocyanate: bubbles along the wood, a wall that is light and soft.",
             change="Dry the core, seal its channel, and pour a test into a scrap of the same wood.",
@@ -151,7 +151,7 @@ def foamed(scene: Scene) -> Iterator[Finding]:
     if damp:
         share = damp[0].event.relative_humidity
         yield Finding(
-            kind="core wet",
+            cause="core wet",
             words=f"The air held {100 * share:.0f} % humidity; up to {100 * DAMP_AIR:.0f} % is usual.",
             effect="Damp air wets pigment, cups and cans: small bubbles all through.",
             change="Open cans and pigments briefly, and pour on a drier day.",
@@ -173,7 +173,7 @@ def planed_early(scene: Scene) -> Iterator[Finding]:
     if waited_s >= out_s.likely:
         return
     yield Finding(
-        kind="planed early",
+        cause="planed early",
         words=f"Planed {minutes(waited_s)} after the last pour; hard enough after {in_hours(out_s.likely, '.1f')}.",
         effect="A wall that is not hard tears, smears, and moves under the plane.",
         change=f"Leave it for {in_hours(out_s.likely, '.1f')} at that warmth, or keep it warmer.",

@@ -64,7 +64,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
         else:
             continue
         yield Finding(
-            kind="past thickening",
+            cause="past thickening",
             words=(
                 f"Batch {batch.number} was in its cup for {minutes(left_s - batch.contact_s)}, "
                 f"{_past(left_s - thick_s, seen, batch.contact_s)}{_what_was_lost(batch)}."
@@ -158,7 +158,7 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
         times, mixed, logged = batch.mass_g / allowed_g, _mixed(scene, batch), scene.state.batch(batch.number)
         righted_g = (logged.resin_g or 0.0) - mixed.event.resin_g if logged and mixed else 0.0
         yield Finding(
-            kind="cup too large",
+            cause="cup too large",
             words=f"Batch {batch.number} was {mass(batch.mass_g)} in one cup, where {mass(allowed_g)} were planned.",
             effect=(
                 f"{_shorter(scene, batch, allowed_g)}It takes {times:.1f} times as long to lay, and heats itself more."
@@ -221,7 +221,7 @@ def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
     if cool_s is None or warm_s is None:
         return None
     return Finding(
-        kind="cup too hot",
+        cause="cup too hot",
         words=(
             f"Batch {batch.number} started at {temperature(start_K)} in a shop at {temperature(air_K)}: the cans "
             "were warm."
@@ -249,7 +249,7 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
     top = max(hot, key=lambda entry: entry.event.temperature_K)
     rise_K = top.event.temperature_K - start_K
     return Finding(
-        kind="cup too hot",
+        cause="cup too hot",
         words=(
             f"Batch {batch.number} was measured at {temperature(top.event.temperature_K)} in its cup, "
             f"{temperature_change(rise_K)} above its start."
@@ -279,7 +279,7 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
         resin_g, hardener_g = split_mass(batch.mass_g, parts)
         much = "much" if off > 0 else "little"
         yield Finding(
-            kind="off ratio",
+            cause="off ratio",
             words=f"Batch {batch.number} had {100 * abs(off):.0f} % too {much} hardener.",
             effect=(
                 "Hardener in excess stays in the part unbound: soft, tacky or brittle. "
@@ -305,7 +305,7 @@ def ratio_unread(scene: Scene) -> Iterator[Finding]:
         if not batch.used or not batch.unread:
             continue
         yield Finding(
-            kind="ratio unread",
+            cause="ratio unread",
             words=f"Batch {batch.number} went onto the part with its {' and '.join(batch.unread)} unread.",
             effect="Its ratio is not known; beyond 5 % off an epoxy sets soft or tacky (common practice, no source).",
             change="Read the scale before the hardener goes in and after it, while the cup can still be put right.",
@@ -329,7 +329,7 @@ def hardly_stirred(scene: Scene) -> Iterator[Finding]:
         if held_s >= HARDLY * stir_s:
             continue
         yield Finding(
-            kind="hardly stirred",
+            cause="hardly stirred",
             words=(
                 f"Batch {batch.number}, {mass(batch.mass_g)}, was laid {countdown(held_s)} after its hardener went in; "
                 f"{countdown(stir_s)} of stirring were planned."
@@ -368,7 +368,7 @@ def scale_too_coarse(scene: Scene) -> Iterator[Finding]:
         if batch.contact_s is None or not batch.used or (hidden := _hidden(scene, batch)) <= 1.5 * ON_RATIO:
             continue
         yield Finding(
-            kind="scale too coarse",
+            cause="scale too coarse",
             words=(
                 f"Batch {batch.number} was only {mass(batch.mass_g)} on a scale that shows {mass(digit_g, 'g')}: it "
                 f"may be {100 * hidden:.0f} % off ratio with the right readings."

@@ -23,7 +23,7 @@ from layup.planning.plan import Plan
 from layup.planning.remedies import COOLEST_CANS_K, tared_for
 from layup.review.causes_air import OUTSIDE_K, coldest_working_K
 from layup.review.causes_bench import SLOW_S
-from layup.review.evidence import Finding, FindingKind
+from layup.review.evidence import Cause, Finding
 from layup.review.timeline import StepTrack, Track
 from layup.review.worked_day import (
     Cup,
@@ -47,7 +47,7 @@ ChangeKind = Literal[
 ]
 """What is changed, in the order of effort: what was meant to be so, what the next day can do, what it buys."""
 ORDER: tuple[ChangeKind, ...] = get_args(ChangeKind)
-ANSWERS: dict[FindingKind, tuple[ChangeKind, ...]] = {
+ANSWERS: dict[Cause, tuple[ChangeKind, ...]] = {
     "past thickening": ("emptied", "cups", "later", "earlier"),
     "slow step": ("step", "helper"),
     "closed late": ("closed", "later", "helper"),
@@ -122,7 +122,7 @@ class ChangedDays:
 
     def for_finding(self, finding: Finding) -> ChangedDay | None:
         """Return the best of the changes that a finding proposes."""
-        wanted = ANSWERS.get(finding.kind, ())
+        wanted = ANSWERS.get(finding.cause, ())
         return next((row for row in self.rows if row.kinds[0] in wanted), None)
 
 
@@ -177,9 +177,9 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
     return ChangedDays(own_s, where, rows, pair if better else None)
 
 
-def saving_causes(kept: StoredSession, track: Track | None, findings: Sequence[Finding]) -> frozenset[FindingKind]:
+def saving_causes(kept: StoredSession, track: Track | None, findings: Sequence[Finding]) -> frozenset[Cause]:
     """Return those causes of a day that was too late whose own change, by itself, would have had it in time."""
-    asked = [one.kind for one in findings if one.kind in ANSWERS]
+    asked = [one.cause for one in findings if one.cause in ANSWERS]
     late = track is not None and track.tightest is not None and track.tightest[0] < 0.0
     day = worked_day(kept, track) if late and len(asked) > 1 else None
     if day is None or track is None:

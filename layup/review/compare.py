@@ -292,7 +292,7 @@ def _outcome_rows(left: Review, right: Review) -> Iterator[Difference]:
     yield _near("fibre by weight", fractions, FRACTION_APART, lambda share: f"{100 * share:.1f} %")
     tags = [", ".join(o.tags) if (o := review.kept.state.outcome) else "-" for review in (left, right)]
     yield _same("outcome", tags[0], tags[1])
-    causes = [", ".join(finding.kind for finding in review.findings[:3]) or "-" for review in (left, right)]
+    causes = [", ".join(finding.cause for finding in review.findings[:3]) or "-" for review in (left, right)]
     yield _same("findings", causes[0], causes[1])
 
 

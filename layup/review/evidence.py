@@ -101,7 +101,7 @@ def _without_slips(history: History) -> History:
 
 # -- outcomes --------------------------------------------------------------------------------------------------------
 
-FindingKind = Literal[
+Cause = Literal[
     "past thickening",
     "cup too large",
     "cup too hot",
@@ -134,7 +134,7 @@ class Defect:
     """One way in which a part goes wrong; `comes_from` are its usual causes (common practice, no source)."""
 
     words: str
-    comes_from: frozenset[FindingKind]
+    comes_from: frozenset[Cause]
 
 
 DEFECTS: dict[str, Defect] = {
@@ -205,9 +205,9 @@ def tags_in(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(named))
 
 
-def usual_causes(defects: Iterable[str]) -> frozenset[FindingKind]:
+def usual_causes(defects: Iterable[str]) -> frozenset[Cause]:
     """Return everything that any of these defects usually comes from."""
-    return frozenset(kind for defect in defects for kind in DEFECTS[defect].comes_from)
+    return frozenset(cause for defect in defects for cause in DEFECTS[defect].comes_from)
 
 
 # -- findings --------------------------------------------------------------------------------------------------------
@@ -220,11 +220,11 @@ LARGEST = 6.0
 """Sizes beyond this are as bad as can be."""
 FIRST = 100.0
 """The size of what stands before all else, whatever else went wrong."""
-MOST_ALONE: dict[FindingKind, float] = {"slow step": 1.0, "gap in the log": 0.0}
+MOST_ALONE: dict[Cause, float] = {"slow step": 1.0, "gap in the log": 0.0}
 """As how large at most counts what does no harm of its own: lost time where all was in time; a silence, last of all."""
 FITS_DEFECT, OTHER_DEFECT = 1.5, 0.7
 """How much more, or less, a finding counts that does or does not usually make the defects recorded."""
-FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
+FOLLOWS_FROM: dict[Cause, frozenset[Cause]] = {
     "past thickening": frozenset({"slow step", "cup too large", "cup too hot", "shop outside the window"}),
     "cup too hot": frozenset({"cup too large", "shop outside the window"}),
     "closed late": frozenset(
@@ -233,7 +233,7 @@ FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
     "cure cut short": frozenset({"off ratio", "ratio unread"}),
 }
 """What each finding may follow from."""
-OF_TIME: frozenset[FindingKind] = frozenset(
+OF_TIME: frozenset[Cause] = frozenset(
     {"past thickening", "closed late", *FOLLOWS_FROM["past thickening"], *FOLLOWS_FROM["closed late"]}
 )
 """What makes a cup or a press late, and that it was."""
@@ -241,9 +241,9 @@ OF_TIME: frozenset[FindingKind] = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One cause: what happened, how far it went, what it did, and what to change."""
+    """One cause that a session shows: what happened, how far it went, what it did, and what to change."""
 
-    kind: FindingKind
+    cause: Cause
     words: str
     effect: str
     change: str
@@ -287,10 +287,10 @@ class Scene:
         contact_s = self.track.contact_s
         return None if contact_s is None else (contact_s, max(self.track.end_s, contact_s))
 
-    def foretold(self, kind: FindingKind, certainty: Certainty, *, on_part: bool = True) -> Certainty:
+    def foretold(self, cause: Cause, certainty: Certainty, *, on_part: bool = True) -> Certainty:
         """Return how sure a finding is that a model makes: certain only of what is on the part and fits how it is."""
         usual, outcome = usual_causes(self.defects), self.state.outcome
-        fits = kind in usual if usual else outcome is None or GOOD not in outcome.tags
+        fits = cause in usual if usual else outcome is None or GOOD not in outcome.tags
         return certainty if certainty != "certain" or (on_part and fits) else "likely"
 
 
@@ -298,16 +298,16 @@ Detector = Callable[[Scene], Iterator[Finding]]
 
 
 def find(scene: Scene, detectors: Sequence[Detector]) -> tuple[Finding, ...]:
-    """Return what all detectors find, one finding a kind, the most telling first."""
-    found: dict[FindingKind, list[Finding]] = {}
+    """Return what all detectors find, one finding a cause, the most telling first."""
+    found: dict[Cause, list[Finding]] = {}
     for detector in detectors:
         for finding in detector(scene):
-            found.setdefault(finding.kind, []).append(finding)
+            found.setdefault(finding.cause, []).append(finding)
     return rank([_together(same) for same in found.values()], scene.defects)
 
 
 def _together(same: Sequence[Finding]) -> Finding:
-    """Return the worst of some findings of one kind, with the others as more of it."""
+    """Return the worst of some findings of one cause, with the others as more of it."""
     worst = max(same, key=lambda finding: (_weight(finding), *_harm(finding)))
     others = [finding for finding in same if finding is not worst]
     records = {one.seq: one for finding in same for one in finding.evidence}
@@ -329,7 +329,7 @@ def _harm(finding: Finding) -> tuple[float, float, float]:
 
 
 def rank(
-    findings: Iterable[Finding], defects: Sequence[str], saves: frozenset[FindingKind] = frozenset()
+    findings: Iterable[Finding], defects: Sequence[str], saves: frozenset[Cause] = frozenset()
 ) -> tuple[Finding, ...]:
     """Return findings in the order of harm, each cause above what follows from it, whose score it takes over.
 
@@ -342,8 +342,8 @@ def rank(
     usual = usual_causes(defects)
 
     def score(finding: Finding) -> float:
-        fits = 1.0 if not usual else FITS_DEFECT if finding.kind in usual else OTHER_DEFECT
-        return min(_weight(finding), MOST_ALONE.get(finding.kind, inf)) * fits
+        fits = 1.0 if not usual else FITS_DEFECT if finding.cause in usual else OTHER_DEFECT
+        return min(_weight(finding), MOST_ALONE.get(finding.cause, inf)) * fits
 
     own = [score(finding) for finding in found]
     behind = list(own)
@@ -352,14 +352,14 @@ def rank(
             follows = (
                 behind[j]
                 for j, one in enumerate(found)
-                if cause.kind in FOLLOWS_FROM.get(one.kind, ()) and (cause.kind in saves or one.kind not in saves)
+                if cause.cause in FOLLOWS_FROM.get(one.cause, ()) and (cause.cause in saves or one.cause not in saves)
             )
             behind[i] = max(own[i], max(follows, default=0.0) * 1.001)
     order = sorted(
         range(len(found)),
         key=lambda i: (
-            *(-behind[i], -own[i], found[i].kind not in saves, *(-each for each in _harm(found[i]))),
-            found[i].kind,
+            *(-behind[i], -own[i], found[i].cause not in saves, *(-each for each in _harm(found[i]))),
+            found[i].cause,
         ),
     )
     return tuple(found[i] for i in order)

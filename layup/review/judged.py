@@ -25,7 +25,7 @@ from layup.errors import InputError, LayupError
 from layup.files.durable import JOURNAL, PLAN, RESIN_COPY
 from layup.files.toml import nearest
 from layup.files.workshop import Workshop
-from layup.review.evidence import GOOD, FindingKind
+from layup.review.evidence import GOOD, Cause
 from layup.review.lessons import TEACHES, Lessons
 from layup.review.resin_lessons import ResinLesson
 from layup.review.review import Review, review
@@ -60,7 +60,7 @@ class Judged:
     largest_cup_g: float | None
     tags: tuple[str, ...]
     causes: tuple[str, ...]
-    """The kinds of its findings, in the order of harm."""
+    """The causes that its findings name, in the order of harm."""
     spare_s: float | None
     """What its tightest cup or part had to spare; None where nothing was laid, or nobody can say."""
     steps: tuple[StepTook, ...]
@@ -100,7 +100,7 @@ def judged_of(found: Review) -> Judged:
         people=start.people if start else 0,
         largest_cup_g=start.largest_cup_g if start else None,
         tags=outcome.tags if outcome else (),
-        causes=tuple(finding.kind for finding in found.findings),
+        causes=tuple(finding.cause for finding in found.findings),
         spare_s=tight[0] if tight else None,
         steps=tuple(StepTook(s.name, s.planned.took_s, s.real.took_s) for s in steps if s.real is not None),
     )
@@ -186,8 +186,8 @@ def query(text: str) -> Query:
         elif value:
             found[key].append(value)
     for cause in found["cause"]:
-        if cause != NONE and not any(cause in kind for kind in get_args(FindingKind)):
-            raise InputError("cause", "is not known", value=cause, todo=nearest(cause, list(get_args(FindingKind))))
+        if cause != NONE and not any(cause in known for known in get_args(Cause)):
+            raise InputError("cause", "is not known", value=cause, todo=nearest(cause, list(get_args(Cause))))
     return Query(**{key: tuple(values) for key, values in found.items()})
 
 

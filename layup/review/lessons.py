@@ -16,7 +16,7 @@ from typing import Literal
 
 from layup.chemistry.calibration import LOSS, Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
@@ -272,14 +272,14 @@ SETTLED = 0.75
 """The heat loss counts as settled once its spread is this share of what it was, or less."""
 TOLD_IN_PART = 0.85
 """And told in part at this one: what two masses of a slow resin come to."""
-TOOK_NOTE: dict[Word, str] = {"thickening": "thickening", "stringy": "stringy", "gelled": "gel"}
+TOOK_NOTE: dict[LookWord, str] = {"thickening": "thickening", "stringy": "stringy", "gelled": "gel"}
 
 
 @dataclass(frozen=True, slots=True)
 class TrialPoint:
     """One thing that was seen of a trial cup, beside what the datasheet foretells; a stringy mix has no time there."""
 
-    word: Word
+    word: LookWord
     observed_s: float
     foretold_s: float | None
     low_s: float | None
@@ -303,7 +303,7 @@ def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, 
             continue
         around = seen.stages[0].ambient
         band = predict_band(stated, Vessel.cup(), mass_g=seen.mass_g, start_K=seen.start_K, ambient=around)
-        foretold: dict[Word, tuple[float, float, float]] = {
+        foretold: dict[LookWord, tuple[float, float, float]] = {
             "thickening": (band.life.working_s, band.working_s.low, band.working_s.high),
             "gelled": (band.life.gel_s, band.gel_s.low, band.gel_s.high),
         }

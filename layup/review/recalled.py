@@ -26,7 +26,7 @@ from layup.planning.planner import PlanResult
 from layup.review.causes_air import coldest_working_K, hottest_working_K
 from layup.review.causes_bench import SLOW_DAY, SLOW_S, closed_late
 from layup.review.causes_cup import cup_too_large, past_thickening
-from layup.review.evidence import Certainty, Evidence, Finding, FindingKind, Scene, effective_records, rank
+from layup.review.evidence import Cause, Certainty, Evidence, Finding, Scene, effective_records, rank
 from layup.review.timeline import BatchTrack, Track, track
 from layup.session.archive import StoredSession
 from layup.session.clock import ManualClock
@@ -143,12 +143,12 @@ class _Held:
     point: Point
 
 
-def _causes(scene: Scene, told: ToldDay, point: Point) -> Iterator[tuple[FindingKind, _Held]]:
+def _causes(scene: Scene, told: ToldDay, point: Point) -> Iterator[tuple[Cause, _Held]]:
     for detector in (past_thickening, cup_too_large, closed_late):
         worst = max(detector(scene), key=lambda finding: finding.size, default=None)
         acquitted = detector is cup_too_large and told.look == "runny"  # somebody saw that it had not thickened
         if worst is not None and not acquitted:
-            yield worst.kind, _Held(worst.size, worst.certainty, scene, point)
+            yield worst.cause, _Held(worst.size, worst.certainty, scene, point)
     if told.look in FELT:
         yield "cup too hot", _Held(FELT[told.look], "certain", scene, point)
     due_s = _step_due_s(scene, point)
@@ -179,18 +179,18 @@ def told_findings(
     if told is None:
         raise ValueError(f"{kept.name} was not told from memory")
     story, points = _Story(kept, plan, sheet, law, told, defects), list(drawn(told))
-    held: dict[FindingKind, list[_Held]] = {}
+    held: dict[Cause, list[_Held]] = {}
     for point in points:
-        for kind, one in _causes(story.scene(point), told, point):
-            held.setdefault(kind, []).append(one)
+        for cause, one in _causes(story.scene(point), told, point):
+            held.setdefault(cause, []).append(one)
     found = []
-    for kind, days in held.items():
+    for cause, days in held.items():
         share = sum(COUNTS[one.certainty] for one in days) / len(points)
         sure = days[0].certainty if len(points) == 1 else "likely" if share >= LIKELY else "possible"
         if len(points) == 1 or share >= POSSIBLE:
-            words, effect, change = WORDS[kind](told, days)
+            words, effect, change = WORDS[cause](told, days)
             size = median(one.size for one in days)
-            found.append(Finding(kind, words, effect, change, size, sure, _evidence(kept, kind)))
+            found.append(Finding(cause, words, effect, change, size, sure, _evidence(kept, cause)))
     assumed = [MEMORY, PLANNED]
     if told.cups > 1:
         assumed.append(f"when each of {told.cups} cups was mixed was not told: they are taken as mixed at once")
@@ -204,7 +204,7 @@ def told_findings(
         batches=tuple(replace(batch, cup_left_s=None, part_left_s=None) for batch in own.batches),
     )  # nobody told when each step was done, nor so exactly what was to spare
     first, *others = rank(found, tuple(defects)) or (None,)
-    why = _takes(told, law) if first is not None and "cup" in RESTS_ON[first.kind] else ""
+    why = _takes(told, law) if first is not None and "cup" in RESTS_ON[first.cause] else ""
     first = replace(first, effect=f"{first.effect} {why}") if first is not None and why else first
     return nowhere, () if first is None else (first, *others), tuple(assumed)
 
@@ -234,7 +234,7 @@ def _takes(told: ToldDay, law: Calibration) -> str:
     return f"So soon takes {' or '.join(ways)}{more}."
 
 
-def _evidence(kept: StoredSession, kind: FindingKind) -> tuple[Evidence, ...]:
+def _evidence(kept: StoredSession, cause: Cause) -> tuple[Evidence, ...]:
     """Return what was told that a cause rests on, in the entry that holds all of it."""
     told = kept.state.recalled
     entry = next((entry for entry in effective_records(kept.state).entries if entry.event.event == "recalled"), None)
@@ -247,10 +247,10 @@ def _evidence(kept: StoredSession, kind: FindingKind) -> tuple[Evidence, ...]:
         "closed": f"closed {said(told.closed_s, TIME)} after mixing",
         "people": "alone" if told.people == 1 else f"{told.people or 'not known how many'} people",
     }
-    return (Evidence(entry.seq, entry.at_s, "told: " + ", ".join(words[key] for key in RESTS_ON[kind])),)
+    return (Evidence(entry.seq, entry.at_s, "told: " + ", ".join(words[key] for key in RESTS_ON[cause])),)
 
 
-RESTS_ON: dict[FindingKind, tuple[str, ...]] = {
+RESTS_ON: dict[Cause, tuple[str, ...]] = {
     "past thickening": ("cup", "thick"),
     "cup too large": ("cup", "shop", "people"),
     "cup too hot": ("cup", "thick"),
@@ -386,7 +386,7 @@ def _shop_outside(told: ToldDay, days: Sequence[_Held]) -> Three:
     )
 
 
-WORDS: dict[FindingKind, Callable[[ToldDay, Sequence[_Held]], Three]] = {
+WORDS: dict[Cause, Callable[[ToldDay, Sequence[_Held]], Three]] = {
     "past thickening": _past_thickening,
     "cup too large": _cup_too_large,
     "cup too hot": _cup_too_hot,

@@ -16,7 +16,7 @@ from itertools import pairwise
 from math import exp, hypot, inf, log, sqrt
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics, Word, word_conversion
+from layup.chemistry.kinetics import Kinetics, LookWord, word_conversion
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
 from layup.chemistry.prediction import predict
@@ -45,7 +45,7 @@ USUAL_SHOP_K = 293.15
 class Sighting:
     """One observation of one batch: what it looked like, when after first contact, and where it had been."""
 
-    word: Word
+    word: LookWord
     after_s: float
     stages: tuple[Stage, ...]
     mass_g: float

@@ -15,8 +15,8 @@ from layup.review.causes_bench import LEFT_OPEN
 from layup.review.changed_days import saving_causes
 from layup.review.evidence import (
     DEFECTS,
+    Cause,
     Finding,
-    FindingKind,
     Scene,
     defects_of,
     effective_records,
@@ -50,7 +50,7 @@ class _EntryKind:
     words: str
     lacks: Callable[[SessionState], bool]
     tells: str
-    kinds: frozenset[FindingKind]
+    causes: frozenset[Cause]
 
 
 def _after_closing(state: SessionState) -> bool:
@@ -160,7 +160,7 @@ def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[Missin
     return tuple(
         MissingEntry(entry.words, entry.tells)
         for entry in (_OF_A_CASTING if state.is_casting else _ENTRIES)
-        if entry.lacks(state) and (not usual or entry.kinds & usual)
+        if entry.lacks(state) and (not usual or entry.causes & usual)
     )
 
 
@@ -257,7 +257,7 @@ def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
             assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))
         except LayupError as error:
             problems.append(Problem(str(kept.folder), 0, "", str(error)))
-    unexplained = tuple(defect for defect in defects if not DEFECTS[defect].comes_from & {f.kind for f in found})
+    unexplained = tuple(defect for defect in defects if not DEFECTS[defect].comes_from & {f.cause for f in found})
     return Review(
         kept=kept,
         track=day,

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.uncertainty import Band
 from layup.errors import LayupError
@@ -93,7 +93,7 @@ class BatchTrack:
     """What was left on the part when the press closed; None also of mix that was no longer open when it was laid."""
     emptied_K: float | None
     """How warm it was by then, as the model follows it."""
-    observations: tuple[tuple[float, Word], ...]
+    observations: tuple[tuple[float, LookWord], ...]
     cup_due: Band | None = None
     """When it was foretold to thicken in its cup, whatever was seen."""
     cup_seen: Sight | None = None

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from layup.chemistry.climate import surface_margin_K
 from layup.errors import LayupError
-from layup.review.evidence import OF_TIME, FindingKind, usual_causes
+from layup.review.evidence import OF_TIME, Cause, usual_causes
 from layup.review.review import Review
 from layup.review.timeline import Track, is_running
 from layup.session.state import SessionState
@@ -22,7 +22,7 @@ def verdict_line(found: Review) -> str:
 
     As "Cup 1 emptied 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
     """
-    causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
+    causes = [one.brief or one.cause for one in found.findings if one.cause != "closed late"][:MOST_CAUSES]
     if not made_late(found) and (beside := late_words(found)):
         causes = [*causes[:1], beside]
     said = ": ".join(filter(None, (came_of(found), ", ".join(causes) or found.verdict)))
@@ -58,7 +58,7 @@ def late_words(found: Review) -> str:
         late = "closed too late" if by is not None and track.closed_s > by.low else ""
     elif tight is not None and tight[0] < 0.0:
         left_s, where = tight
-        thick = any(finding.kind == "past thickening" for finding in found.findings)
+        thick = any(finding.cause == "past thickening" for finding in found.findings)
         what = "closed" if where == "the part" else f"{where} emptied" if thick else ""
         late = f"{what} {minutes(-left_s)} too late" if what else ""
     return late
@@ -66,14 +66,14 @@ def late_words(found: Review) -> str:
 
 def made_late(found: Review) -> str:
     """Return the same where the first cause makes late, or none is known; a cup late beside it heads no day."""
-    return late_words(found) if not found.findings or found.findings[0].kind in OF_TIME else ""
+    return late_words(found) if not found.findings or found.findings[0].cause in OF_TIME else ""
 
 
 @dataclass(frozen=True, slots=True)
 class Rejected:
     """One cause that was considered, and why it was none, with its number."""
 
-    kind: FindingKind
+    cause: Cause
     words: str
 
 
@@ -84,15 +84,15 @@ def rejected(found: Review) -> tuple[Rejected, ...]:
     """
     if found.track is None or found.kept.state.recalled is not None:  # what is remembered rejects nothing by a number
         return ()
-    named = {finding.kind for finding in found.findings}
+    named = {finding.cause for finding in found.findings}
     said = [
-        Rejected(kind, words)
-        for kind, why_not in WHY_NOT.items()
-        if kind not in named and not (kind == "cup too large" and "past thickening" in named)
+        Rejected(cause, words)
+        for cause, why_not in WHY_NOT.items()
+        if cause not in named and not (cause == "cup too large" and "past thickening" in named)
         for words in why_not(found.track, found.kept.state)
     ]
     usual = usual_causes(found.defects)
-    return tuple(sorted(said, key=lambda one: one.kind not in usual))
+    return tuple(sorted(said, key=lambda one: one.cause not in usual))
 
 
 def _in_cup(track: Track, _: SessionState) -> Iterator[str]:
@@ -184,7 +184,7 @@ def _gap(track: Track, state: SessionState) -> Iterator[str]:
         yield f"the longest silence was {minutes(max(b - a for a, b in pairwise(times)))}"
 
 
-WHY_NOT: dict[FindingKind, Callable[[Track, SessionState], Iterator[str]]] = {
+WHY_NOT: dict[Cause, Callable[[Track, SessionState], Iterator[str]]] = {
     "past thickening": _in_cup,
     "closed late": _closed,
     "cup too large": _large,

@@ -15,10 +15,9 @@ from layup.chemistry.demould import Demould, demould, setting_of
 from layup.chemistry.temperature import temperature_at_K
 from layup.errors import LayupError
 from layup.planning.budget import for_part
-from layup.planning.calendar import ORDER
 from layup.planning.choosing import choosable, cold_fit
 from layup.planning.crew import pace_of
-from layup.planning.fit import Fit
+from layup.planning.fit import FITS, Fit
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.schedule import TIGHT_S
@@ -201,7 +200,7 @@ class ResinOnDay:
     @property
     def rank(self) -> tuple[float, float]:
         """Return what to sort by, the best first."""
-        return ORDER.index(self.fit.word), -self.spare_s
+        return FITS.index(self.fit.word), -self.spare_s
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.session.fields import (
     Batches,
     BatchNumber,
@@ -260,7 +260,7 @@ class Observation(Seen):
     """How a batch looks on the stick or under the brush."""
 
     event: Named[Literal["observation"]] = "observation"
-    word: Word = Field(description="how it looked")
+    word: LookWord = Field(description="how it looked")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         batch = state.batch_by_number[self.batch]

@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import skin_share
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
 from layup.chemistry.observation import SURPRISE, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow, follow_band, gel_in_channel_s
@@ -48,12 +48,12 @@ HEATED_K = 5.0
 MOST_POINTS = 26
 """Readings that a course is integrated through one by one; more of them are averaged over stretches of time."""
 
-PAST_IN_CUP: dict[Word, tuple[str, ...]] = {
+PAST_IN_CUP: dict[LookWord, tuple[str, ...]] = {
     "thickening": ("low",),
     "stringy": ("low", "likely", "high"),
     "gelled": ("low", "likely", "high"),
 }
-PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low",), "gelled": ("low", "likely", "high")}
+PAST_ON_PART: dict[LookWord, tuple[str, ...]] = {"stringy": ("low",), "gelled": ("low", "likely", "high")}
 """Which ends of a life are past once a batch looks like that, in its cup and on the part (common practice, no source).
 """
 IMPOSSIBLE, SET_ASIDE = 10.0, "too far off to be true: no other batch goes by it"
@@ -307,7 +307,7 @@ def telling(batch: BatchState, state: SessionState) -> list[Sight]:
 
     Of a casting only what was seen in its cup: in its channel it warms itself, by how much nobody measured.
     """
-    first: dict[Word, Sight] = {}
+    first: dict[LookWord, Sight] = {}
     cup_s = batch.poured_out_s if state.is_casting and batch.poured_out_s is not None else inf
     for sight in (sight for sight in batch.sights if sight.at_s <= cup_s):
         if sight.word == "runny" or sight.word not in first:

@@ -15,7 +15,7 @@ from types import MappingProxyType
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.chemistry.mixing import resin_and_hardener_g
 from layup.errors import InputError, LayupError, RangeError
 from layup.files.durable import PLAN, RESIN_COPY
@@ -46,7 +46,7 @@ from layup.session.text import clean_text
 
 UNKNOWN = "not known"
 """What stands for a plan that nobody can name."""
-AT_LEAST: dict[TellingLook, Word] = {
+AT_LEAST: dict[TellingLook, LookWord] = {
     "runny": "runny",
     "thickening": "thickening",
     "stringy": "stringy",
@@ -282,7 +282,7 @@ def _written(
 LEAST_G, MOST_G = 50.0, 200.0
 """Less loses its heat like a film, more wastes resin and smokes (common practice; EN 14022 method 1 takes 200 g)."""
 LONGEST_S = 2 * 86_400.0
-ORDER: tuple[Word, ...] = ("thickening", "stringy", "gelled")
+ORDER: tuple[LookWord, ...] = ("thickening", "stringy", "gelled")
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +292,7 @@ class Trial:
     mass_g: float
     start_K: float
     shop_K: float
-    seen: tuple[tuple[Word, float], ...]
+    seen: tuple[tuple[LookWord, float], ...]
     read: tuple[tuple[float, float], ...] = ()
     """(time [s], temperature [K]) of a thermometer in the cup."""
 

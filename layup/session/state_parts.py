@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
-from layup.chemistry.kinetics import Word
+from layup.chemistry.kinetics import LookWord
 from layup.chemistry.temperature import History, carried_on
 from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind
 
-PAST: tuple[Word, ...] = ("thickening", "stringy", "gelled")
+PAST: tuple[LookWord, ...] = ("thickening", "stringy", "gelled")
 """The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""
 BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]
 
@@ -19,7 +19,7 @@ class Sight(NamedTuple):
     """What was seen of a batch, and when."""
 
     at_s: float
-    word: Word
+    word: LookWord
     not_later: bool = False
     """It was like that already when somebody looked: it happened by then, nobody saw when."""
 
@@ -58,7 +58,7 @@ class BatchState:
     left_s: float = 0.0
     left_for: tuple[tuple[int, float], ...] = ()
     """The steps that this goes to, each with the share of it that it lays."""
-    observations: tuple[tuple[float, Word], ...] = ()
+    observations: tuple[tuple[float, LookWord], ...] = ()
     temperatures: History = ()
     """Temperatures measured in the batch."""
 

@@ -23,9 +23,9 @@ from layup.review.as_built import Estimate, carried
 from layup.review.compare import compare
 from layup.review.evidence import (
     DEFECTS,
+    Cause,
     Evidence,
     Finding,
-    FindingKind,
     Scene,
     effective_records,
     rank,
@@ -150,13 +150,13 @@ def test_any_two_sessions_can_be_compared_and_learnt_from(one: tuple, other: tup
 
 finding_lists = st.lists(
     st.builds(
-        lambda kind, size, certainty: Finding(kind, "w", "e", "c", size, certainty, (Evidence(1, 0.0, "x"),)),
-        st.sampled_from(FindingKind.__args__),
+        lambda cause, size, certainty: Finding(cause, "w", "e", "c", size, certainty, (Evidence(1, 0.0, "x"),)),
+        st.sampled_from(Cause.__args__),
         st.floats(0.1, 9.0),
         st.sampled_from(["certain", "likely", "possible"]),
     ),
     max_size=8,
-    unique_by=lambda finding: finding.kind,
+    unique_by=lambda finding: finding.cause,
 )
 
 
@@ -166,7 +166,7 @@ def test_ranking_keeps_all_findings_and_does_not_depend_on_their_order(found, de
     assert sorted(ranked, key=repr) == sorted(found, key=repr)
     shuffled = list(found)
     rng.shuffle(shuffled)
-    assert [one.kind for one in rank(shuffled, defects)] == [one.kind for one in ranked]
+    assert [one.cause for one in rank(shuffled, defects)] == [one.cause for one in ranked]
 
 
 values = st.lists(st.floats(-3.0, 3.0), max_size=12)

@@ -268,7 +268,7 @@ def test_a_report_leads_with_verdict_cause_a_place_for_a_photo_and_the_day_on_on
     kinds = [type(block) for block in blocks]
     texts = [block.text for block in blocks if isinstance(block, Paragraph)]
     assert texts[1] == verdict_line(failed)
-    assert texts[2].startswith(f"Cause ({failed.findings[0].certainty}): {failed.findings[0].kind}")
+    assert texts[2].startswith(f"Cause ({failed.findings[0].certainty}): {failed.findings[0].cause}")
     assert kinds.index(Space) < kinds.index(Chart) < next(i for i, kind in enumerate(kinds[1:], 1) if kind is Heading)
     (day, *_) = (block for block in blocks if isinstance(block, Chart))
     ticks = [element for element in ElementTree.fromstring(day.svg).iter() if (element.text or "").endswith(" min")]

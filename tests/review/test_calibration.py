@@ -29,8 +29,8 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Counter[tuple[str, bool]]:
     for seed in range(FIRST_SEED, FIRST_SEED + DAYS):
         day = drawn_day(root, seed)
         findings = review(stored_session(day.folder)).findings
-        found.update((finding.certainty, finding.kind in day.true) for finding in findings)
-        first = {finding.kind for finding in findings[:2]}
+        found.update((finding.certainty, finding.cause in day.true) for finding in findings)
+        first = {finding.cause for finding in findings[:2]}
         found.update(("each cause", cause in first) for cause in day.causes)
         if day.causes:
             found["a cause", bool(first & set(day.causes))] += 1
@@ -55,7 +55,7 @@ def test_a_day_without_a_mishap_has_a_false_cause_in_two_of_thirty_at_most(tmp_p
     root, false = shop_of(tmp_path), Counter[str]()
     for seed in range(FIRST_CALM, FIRST_CALM + DAYS):
         day = drawn_day(root, seed, count=0)
-        wrong = {one.kind for one in review(stored_session(day.folder)).findings} - day.true
+        wrong = {one.cause for one in review(stored_session(day.folder)).findings} - day.true
         false.update(wrong)
         false["days"] += bool(wrong)
     assert false["days"] <= DAYS / 15.0, false

@@ -19,8 +19,8 @@ def looked_back(day, *, tags=()):
     return review(StoredSession(day.folder, day.state, day.plan, day.sheet, ()))
 
 
-def kinds(found):
-    return {finding.kind for finding in found.findings}
+def causes(found):
+    return {finding.cause for finding in found.findings}
 
 
 def over(tmp_path, *, hours=4.0):
@@ -55,7 +55,7 @@ def mixed(day, number, *, held_s=100.0, hardener=1.0):
 
 def test_a_good_day_has_no_finding_and_lacks_only_what_nobody_logged(tmp_path):
     found = looked_back(over(tmp_path), tags=("good",))
-    assert kinds(found) == set()
+    assert causes(found) == set()
     assert {entry.entry for entry in found.missing} >= {"the humidity of the shop"}
     assert not any("press" in entry.entry for entry in found.missing)
 
@@ -63,7 +63,7 @@ def test_a_good_day_has_no_finding_and_lacks_only_what_nobody_logged(tmp_path):
 def test_a_pour_that_stayed_too_long_in_its_cup_is_found_with_its_entries(tmp_path):
     day = prepared(tmp_path)
     mixed(day, 1, held_s=900.0)
-    (finding,) = [one for one in looked_back(day).findings if one.kind == "poured late"]
+    (finding,) = [one for one in looked_back(day).findings if one.cause == "poured late"]
     assert finding.words.startswith("Pour 1 was 15:00 in its cup")
     assert [one.words.split()[0] for one in finding.evidence] == ["batch", "batch"]
     assert finding.size > 2.0
@@ -78,7 +78,7 @@ def test_a_pour_that_came_after_the_last_had_set_is_found_and_fits_an_open_joint
     day.clock.advance(1800.0)
     mixed(day, 2)
     found = looked_back(day, tags=("open joint",))
-    assert found.findings[0].kind == "joined late"
+    assert found.findings[0].cause == "joined late"
     assert "had set" in found.findings[0].words
     assert found.unexplained == ()
 
@@ -89,14 +89,14 @@ def test_a_pour_that_came_before_the_last_was_firm_enough_to_stand_is_found(tmp_
     mixed(day, 1)
     day.clock.advance(300.0)
     mixed(day, 2)
-    (finding,) = [one for one in looked_back(day).findings if one.kind == "joined early"]
+    (finding,) = [one for one in looked_back(day).findings if one.cause == "joined early"]
     assert finding.certainty == "certain"
-    assert finding.kind in CAUSES
+    assert finding.cause in CAUSES
     assert finding.harm
 
 
 @pytest.mark.parametrize(
-    ("event", "kind", "words"),
+    ("event", "cause", "words"),
     [
         (TemperatureRead(place="mould", temperature_K=289.15), "core cold", "The core had 16.0 °C"),
         (TemperatureRead(place="air", temperature_K=281.15), "core cold", "The shop had 8.0 °C"),
@@ -104,22 +104,22 @@ def test_a_pour_that_came_before_the_last_was_firm_enough_to_stand_is_found(tmp_
         (HumidityRead(relative_humidity=0.8), "core wet", "The air held 80 % humidity"),
     ],
 )
-def test_a_cold_or_wet_core_and_damp_air_are_found(tmp_path, event, kind, words):
+def test_a_cold_or_wet_core_and_damp_air_are_found(tmp_path, event, cause, words):
     day = prepared(tmp_path)
     day.clock.advance(5.0)
     day.log(event, "")
     mixed(day, 1)
-    findings = [one for one in looked_back(day).findings if one.kind == kind]
+    findings = [one for one in looked_back(day).findings if one.cause == cause]
     assert any(one.words.startswith(words) for one in findings)
 
 
 def test_a_soft_wall_comes_from_the_ratio_or_from_the_plane_taken_too_early(tmp_path):
     day = prepared(tmp_path)
     mixed(day, 1, hardener=0.8)
-    assert "off ratio" in kinds(looked_back(day))
+    assert "off ratio" in causes(looked_back(day))
     early = over(tmp_path, hours=0.5)
     (finding,) = looked_back(early, tags=("tacky",)).findings
-    assert finding.kind == "planed early"
+    assert finding.cause == "planed early"
     assert "Planed" in finding.words
     assert finding.lost_s is not None
     assert finding.lost_s > 1800.0

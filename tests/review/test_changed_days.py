@@ -116,7 +116,7 @@ def test_smaller_cups_are_tried_only_as_the_scale_can_weigh_them(scale: Scale, w
 
 def test_a_cup_that_was_late_says_by_which_clock_as_the_verdict_counts_it():
     found = review(stored_session(SESSIONS / "2026-03-07-touring-skis-168"))
-    thick = next(one for one in found.findings if one.kind == "past thickening")
+    thick = next(one for one in found.findings if one.cause == "past thickening")
     assert "had to be empty at 28 min, 11 min before it was." in thick.effect
     assert late_words(found) == "cup 1 emptied 11 min too late"
 
@@ -124,7 +124,7 @@ def test_a_cup_that_was_late_says_by_which_clock_as_the_verdict_counts_it():
 def test_no_cause_is_rejected_by_what_the_day_denies_or_where_smaller_cups_are_the_remedy():
     found = review(stored_session(SESSIONS / "2026-03-07-touring-skis-168"))
     assert next(iter(found.track.batches)).laid_open is False, "the first cup was shut when it was laid"
-    no = {one.kind: one.words for one in rejected(found)}
+    no = {one.cause: one.words for one in rejected(found)}
     assert "before batch 2 may shut on the part" in no["closed late"]
     assert "batch 1" in no["closed late"]
     assert "cup too large" not in no
@@ -139,7 +139,7 @@ def test_a_pair_is_shown_only_where_it_leaves_more_than_the_best_change_alone(tm
 def test_a_finding_is_backed_by_the_change_that_it_proposes(tmp_path: Path):
     found = pressed(tmp_path, mishap=cup_left_standing)
     days = of(found, tmp_path)
-    thick = next(one for one in found.findings if one.kind == "past thickening")
+    thick = next(one for one in found.findings if one.cause == "past thickening")
     backed = days.for_finding(thick)
     assert backed is not None
     assert backed.kinds == ("emptied",)
@@ -194,7 +194,7 @@ def test_a_shop_that_was_too_cold_is_shown_as_much_warmer_as_it_takes_with_the_s
     days = of(found, tmp_path)
     assert days.rows[0].words == "shop 3 °C warmer: no longer too cold"
     assert 0.0 < days.rows[0].spare_s < days.own_spare_s, "warm resin lives shorter"
-    (cold,) = [one for one in found.findings if one.kind == "shop outside the window"]
+    (cold,) = [one for one in found.findings if one.cause == "shop outside the window"]
     assert days.for_finding(cold) == days.rows[0]
     frost = of(pressed(tmp_path / "frost", Day(temperature_K=290.15), in_shop(lambda _: 279.15)), tmp_path)
     assert "warmer" not in [row.kinds[0] for row in frost.rows], "five kelvin more are too cold as well"
@@ -206,10 +206,10 @@ def test_of_causes_the_one_whose_change_saves_the_day_takes_first_place_from_wha
     assert days is not None
     assert days.saves is not None
     assert days.saves.kinds == ("cups",)
-    assert [one.kind for one in found.findings[:2]] == ["past thickening", "slow step"]
+    assert [one.cause for one in found.findings[:2]] == ["past thickening", "slow step"]
     causes = saving_causes(found.kept, found.track, found.findings)
     assert causes == {"past thickening"}
-    assert next(one.kind for one in rank(found.findings, found.defects)) == "slow step", "by itself it is the cause"
+    assert next(one.cause for one in rank(found.findings, found.defects)) == "slow step", "by itself it is the cause"
 
 
 def test_no_change_proposes_mix_too_cold_to_wet_out_cloth(tmp_path: Path):

@@ -1,4 +1,4 @@
-"""Every kind of cause is found where it is the only one, and nothing is found where nothing went wrong."""
+"""Every cause is found where it is the only one, and nothing is found where nothing went wrong."""
 
 import random
 from collections.abc import Callable
@@ -18,9 +18,9 @@ from layup.planning.fit import fit_of
 from layup.review.evidence import (
     DEFECTS,
     FITS_DEFECT,
+    Cause,
     Evidence,
     Finding,
-    FindingKind,
     Scene,
     defects_of,
     effective_records,
@@ -43,12 +43,12 @@ Failed = Callable[[str, int], Review]
 @pytest.mark.parametrize("name", MISHAPS)
 def test_a_seeded_failure_has_its_true_cause_among_the_first_two_findings(failed: Failed, name: str, seed: int) -> None:
     found = failed(name, seed)
-    assert MISHAPS[name].cause in [finding.kind for finding in found.findings[:2]]
+    assert MISHAPS[name].cause in [finding.cause for finding in found.findings[:2]]
     assert not found.problems
 
 
-def test_every_kind_of_finding_is_seeded() -> None:
-    assert {mishap.cause for mishap in MISHAPS.values()} == set(get_args(FindingKind)) - CAUSES
+def test_every_cause_is_seeded() -> None:
+    assert {mishap.cause for mishap in MISHAPS.values()} == set(get_args(Cause)) - CAUSES
     assert len(MISHAPS) >= 12
 
 
@@ -81,12 +81,12 @@ def test_every_finding_names_records_that_count_with_their_values_and_says_what_
         assert finding.words.endswith(".")
         assert finding.effect.endswith(".")
         assert finding.change.endswith(".")
-    assert len({finding.kind for finding in found.findings}) == len(found.findings)
+    assert len({finding.cause for finding in found.findings}) == len(found.findings)
 
 
 def test_evidence_carries_the_readings_themselves(failed: Failed) -> None:
     finding = failed("much hardener", 1).findings[0]
-    assert finding.kind == "off ratio"
+    assert finding.cause == "off ratio"
     assert "20 %" in finding.words
     assert "Left like this it gels at 63 % reacted, not 58 %, and softens near" in finding.effect
     mixed, laid = finding.evidence
@@ -102,7 +102,7 @@ def test_a_larger_effect_is_a_larger_finding(root: Path) -> None:
         return review(stored_session(press_day(root, day=WARM, mishap=slow, seed=3))).findings[0]
 
     small, large = late(10.0), late(20.0)
-    assert (small.kind, large.kind) == ("slow step", "slow step")
+    assert (small.cause, large.cause) == ("slow step", "slow step")
     assert large.size > 1.5 * small.size
 
 
@@ -128,7 +128,7 @@ def test_a_cup_seen_runny_as_it_was_emptied_beats_the_model(root: Path) -> None:
         return with_events(held, (emptied_s - 20.0, Observation(batch=1, word="runny")))
 
     found = review(stored_session(press_day(root, day=WARM, mishap=slow_resin, seed=3)))
-    assert "past thickening" not in [finding.kind for finding in found.findings]
+    assert "past thickening" not in [finding.cause for finding in found.findings]
 
 
 def test_a_defect_without_a_trace_says_so_and_names_the_entries_that_would_have_told(root: Path) -> None:
@@ -146,13 +146,13 @@ def test_a_defect_without_a_trace_says_so_and_names_the_entries_that_would_have_
     assert "the humidity of the shop" not in entries, "it was logged"
 
 
-def a_finding(kind: FindingKind, size: float = 1.0) -> Finding:
-    return Finding(kind, "w.", "e.", "c.", size, "certain", (Evidence(1, 0.0, "x"),))
+def a_finding(cause: Cause, size: float = 1.0) -> Finding:
+    return Finding(cause, "w.", "e.", "c.", size, "certain", (Evidence(1, 0.0, "x"),))
 
 
 def test_a_cause_stands_above_what_follows_from_it_however_large_that_is() -> None:
     found = rank([a_finding("closed late", 5.0), a_finding("past thickening", 4.0), a_finding("slow step", 1.0)], ())
-    assert [finding.kind for finding in found] == ["slow step", "past thickening", "closed late"]
+    assert [finding.cause for finding in found] == ["slow step", "past thickening", "closed late"]
 
 
 @pytest.mark.parametrize("slow_min", [0.0, 15.0, 53.0, 98.0])
@@ -171,12 +171,12 @@ def test_a_part_pulled_before_its_mix_gelled_is_led_by_its_cure_however_slow_a_s
         )
 
     found = review(stored_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
-    assert found[0].kind == "cure cut short"
+    assert found[0].cause == "cure cut short"
     assert found[0].words.startswith("The part left the mould 7 min after closing, at 24 °C; it was due after 22 h")
     assert found[0].words.endswith(" Its mix had not gelled.")
     assert found[0].certainty == "certain"
     assert [one.words for one in found[0].evidence][-1] == "demoulded"
-    assert ("slow step" in [finding.kind for finding in found]) == (slow_min > 0.0)
+    assert ("slow step" in [finding.cause for finding in found]) == (slow_min > 0.0)
 
 
 def test_what_a_slow_step_was_planned_for_beside_its_own_minutes_is_said(root: Path) -> None:
@@ -188,7 +188,7 @@ def test_what_a_slow_step_was_planned_for_beside_its_own_minutes_is_said(root: P
         assert found.track is not None
         waits = [one.number for one in found.track.steps if one.planned.took_s > 1.1 * planned_s(found, one.number)]
         assert waits == [9], "the second batch is mixed before it"
-        return next(one.words for one in found.findings if one.kind == "slow step")
+        return next(one.words for one in found.findings if one.cause == "slow step")
 
     def planned_s(found: Review, number: int) -> float:
         return next(one.plan.planned_s for one in found.kept.state.steps if one.number == number)
@@ -199,14 +199,14 @@ def test_what_a_slow_step_was_planned_for_beside_its_own_minutes_is_said(root: P
 
 def test_a_slow_step_on_a_day_on_which_nothing_was_late_stands_below_what_did_harm() -> None:
     harm = [a_finding("slow step", 6.0), a_finding("dew or blush", 1.1), a_finding("cure cut short", 2.0)]
-    assert [one.kind for one in rank(harm, ("delamination",))] == ["cure cut short", "dew or blush", "slow step"]
+    assert [one.cause for one in rank(harm, ("delamination",))] == ["cure cut short", "dew or blush", "slow step"]
     late = [*harm, a_finding("closed late", 4.0)]
-    assert next(iter(rank(late, ("delamination",)))).kind == "slow step", "it is what made the closing late"
+    assert next(iter(rank(late, ("delamination",)))).cause == "slow step", "it is what made the closing late"
 
 
 def test_causes_that_all_count_as_the_worst_stand_in_the_order_of_harm_and_not_of_their_names() -> None:
     found = [a_finding("cup too hot", 7.0), a_finding("mould outside the window", 8.0), a_finding("off ratio", 20.0)]
-    orders = {tuple(one.kind for one in rank(order, ())) for order in permutations(found)}
+    orders = {tuple(one.cause for one in rank(order, ())) for order in permutations(found)}
     assert orders == {("off ratio", "mould outside the window", "cup too hot")}
     alike = [
         replace(a_finding("cup too hot", 7.0), lost_s=60.0),
@@ -217,7 +217,7 @@ def test_causes_that_all_count_as_the_worst_stand_in_the_order_of_harm_and_not_o
 
 def test_a_silence_stands_below_whatever_did_harm_however_long_it_was() -> None:
     small = replace(a_finding("ratio unread", 1.0), certainty="possible", lost_g=250.0)
-    assert [one.kind for one in rank([a_finding("gap in the log", 6.0), small], ("tacky",))] == [
+    assert [one.cause for one in rank([a_finding("gap in the log", 6.0), small], ("tacky",))] == [
         "ratio unread",
         "gap in the log",
     ]
@@ -237,7 +237,7 @@ def test_the_earlier_a_part_is_pulled_the_larger_the_finding(root: Path) -> None
             return with_events(script, (script.closed_s + hours * 3600.0, Demoulded()))
 
         found = review(stored_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
-        return next(one for one in found if one.kind == "cure cut short")
+        return next(one for one in found if one.cause == "cure cut short")
 
     sizes = [out_after(hours).size for hours in (20.0, 12.0, 6.0, 0.2)]
     assert sizes == sorted(sizes)
@@ -246,22 +246,22 @@ def test_the_earlier_a_part_is_pulled_the_larger_the_finding(root: Path) -> None
 
 def test_what_usually_makes_the_recorded_defect_stands_above_what_does_not() -> None:
     both = [a_finding("cure cut short", 1.2), a_finding("starved", 1.0)]
-    assert [finding.kind for finding in rank(both, ())] == ["cure cut short", "starved"]
-    assert [finding.kind for finding in rank(both, ("dry spot",))] == ["starved", "cure cut short"]
+    assert [finding.cause for finding in rank(both, ())] == ["cure cut short", "starved"]
+    assert [finding.cause for finding in rank(both, ("dry spot",))] == ["starved", "cure cut short"]
     assert FITS_DEFECT > 1.0
 
 
 def test_the_order_of_detectors_does_not_matter() -> None:
-    kinds: list[FindingKind] = ["off ratio", "slow step", "closed late", "dew or blush", "starved"]
-    found = [a_finding(kind, size) for kind, size in zip(kinds, (1.0, 1.0, 2.0, 2.0, 0.5), strict=True)]
-    orders = {tuple(one.kind for one in rank(random.Random(seed).sample(found, 5), ())) for seed in range(20)}
+    causes: list[Cause] = ["off ratio", "slow step", "closed late", "dew or blush", "starved"]
+    found = [a_finding(cause, size) for cause, size in zip(causes, (1.0, 1.0, 2.0, 2.0, 0.5), strict=True)]
+    orders = {tuple(one.cause for one in rank(random.Random(seed).sample(found, 5), ())) for seed in range(20)}
     assert len(orders) == 1
 
 
 def test_the_defects_are_the_words_of_the_trade_and_each_has_usual_causes() -> None:
     assert {"dry spot", "void", "delamination", "starved", "resin-rich", "tacky", "scorched", "twist"} <= set(DEFECTS)
     for defect in DEFECTS.values():
-        assert defect.comes_from <= set(get_args(FindingKind))
+        assert defect.comes_from <= set(get_args(Cause))
         assert defect.comes_from
     assert defects_of(("good", "tacky", "pretty")) == ("tacky",)
     assert usual_causes(()) == frozenset()
@@ -276,7 +276,7 @@ def test_a_mixed_batch_of_which_nothing_more_is_told_is_a_gap(root: Path) -> Non
         events.append(record)
     state = fold([record for record in kept.state.records if record in events])
     found = review(StoredSession(kept.folder, state, kept.plan, kept.sheet, ()))
-    gap = [finding for finding in found.findings if finding.kind == "gap in the log"]
+    gap = [finding for finding in found.findings if finding.cause == "gap in the log"]
     assert ["batch 2" in finding.words for finding in gap] == [True]
 
 
@@ -286,7 +286,7 @@ def test_a_batch_that_was_lost_was_not_mixed_off_ratio_into_the_part(root: Path)
     bad = BatchMixed(batch=1, resin_g=200.0, hardener_g=120.0, start_K=293.15)
     records = [start, *(replace_seq(record, n) for n, record in enumerate(stamped([bad]), 2))]
     found = review(StoredSession(kept.folder, fold(records), kept.plan, kept.sheet, ()))
-    assert "off ratio" not in [finding.kind for finding in found.findings]
+    assert "off ratio" not in [finding.cause for finding in found.findings]
 
 
 def replace_seq(record, seq: int):
@@ -302,5 +302,5 @@ def test_a_running_day_is_still_running_and_lacks_no_mix_that_may_still_come(roo
     found = review(stored_session(press_day(root, day=WARM, mishap=stops_before_the_press, seed=3)))
     assert found.track is not None
     assert any(batch.used for batch in found.track.batches)
-    assert ("starved" in [finding.kind for finding in found.findings]) == ended
+    assert ("starved" in [finding.cause for finding in found.findings]) == ended
     assert verdict_line(found).startswith("Never closed" if ended else "Still running")

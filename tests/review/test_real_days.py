@@ -63,16 +63,16 @@ def test_a_cup_put_right_by_more_resin_and_empty_in_time_is_no_cause_and_no_less
     assert (batch.mass_g, round(batch.planned_g)) == (308.0, 255)
     assert batch.cup_left_s is not None
     assert batch.cup_left_s > 45 * 60.0
-    assert "cup too large" not in {finding.kind for finding in overshot.findings}
+    assert "cup too large" not in {finding.cause for finding in overshot.findings}
     assert "308 g" not in verdict_line(overshot)
     assert [each for each in proposals(overshot, {}) if cup_in(each.event.text) is not None] == []
-    (why_not,) = [each.words for each in rejected(overshot) if each.kind == "cup too large"]
+    (why_not,) = [each.words for each in rejected(overshot) if each.cause == "cup too large"]
     assert why_not == "batch 1 was the largest beside its plan: 308 g of 255 g, and empty 47 min before it had to be"
 
 
 def test_where_its_size_may_have_browned_the_part_the_lesson_of_a_cup_put_right_is_its_hardener(root: Path) -> None:
     scorched = worked(root, [], celsius=16.0, grams_off=12.0, tags=("scorched",))
-    (large,) = [finding for finding in scorched.findings if finding.kind == "cup too large"]
+    (large,) = [finding for finding in scorched.findings if finding.cause == "cup too large"]
     assert large.harm == "", "what a ratio was put right with is not lost"
     assert large.change == "Pour the last of the hardener slowly: 41 g of resin had to put its ratio right."
 
@@ -86,7 +86,7 @@ def test_a_mould_that_is_heated_once_the_press_is_closed_tells_nothing_of_the_ti
 
     days = [worked(root, [], celsius=20.0, after=after) for after in ((), (heated,))]
     tracks, spares = [day.track for day in days], [changed_days(day.kept, day.track, {}) for day in days]
-    assert [[each.words for each in rejected(day) if each.kind == "closed late"] for day in days] == [
+    assert [[each.words for each in rejected(day) if each.cause == "closed late"] for day in days] == [
         ["closed 83 min before batch 1 may shut on the part"]
     ] * 2
     assert len({tuple(batch.part_left_s for batch in track.batches) for track in tracks if track}) == 1
@@ -94,7 +94,7 @@ def test_a_mould_that_is_heated_once_the_press_is_closed_tells_nothing_of_the_ti
 
 
 def test_a_batch_spilt_and_a_helper_who_left_stand_in_the_step_that_they_made_slow(overshot: Review) -> None:
-    (slow,) = [finding for finding in overshot.findings if finding.kind == "slow step"]
+    (slow,) = [finding for finding in overshot.findings if finding.cause == "slow step"]
     assert "'Upper glass' took 18 min" in slow.words
     assert "Meanwhile: batch 2 lost: spilt, 1 at the bench." in slow.words
     assert "upper glass took 18 min, not 10 min (batch 2 lost, 1 at the bench)" in verdict_line(overshot)
@@ -115,7 +115,7 @@ def gelled(root: Path) -> Review:
 
 
 def test_the_head_of_a_day_is_its_first_cause_and_not_a_cup_that_was_late_beside_it(gelled: Review) -> None:
-    assert gelled.findings[0].kind == "starved"
+    assert gelled.findings[0].cause == "starved"
     assert verdict_line(gelled) == "Dry spot: 2 steps got no mix, cup 2 emptied 15 min too late."
     assert session_text(gelled, (80, 20)).plain.startswith(verdict_line(gelled))
     late = replace(gelled, findings=gelled.findings[1:])
@@ -124,7 +124,7 @@ def test_the_head_of_a_day_is_its_first_cause_and_not_a_cup_that_was_late_beside
 
 
 def test_what_was_lost_of_a_cup_and_how_late_it_was_is_one_number_on_every_line(gelled: Review) -> None:
-    (thick,) = [finding for finding in gelled.findings if finding.kind == "past thickening"]
+    (thick,) = [finding for finding in gelled.findings if finding.cause == "past thickening"]
     assert "gelled by then, and 89 of its 268 g were lost." in thick.words
     assert thick.harm == "89 g"
     assert "15 min before it was" in thick.effect

@@ -75,7 +75,7 @@ def told(written):
 
 
 def sure(found: Review) -> dict[str, str]:
-    return {finding.kind: finding.certainty for finding in found.findings}
+    return {finding.cause: finding.certainty for finding in found.findings}
 
 
 def test_halton_s_numbers_are_those_of_its_definition() -> None:
@@ -101,7 +101,7 @@ def test_days_that_fit_hold_four_fifths_of_each_width_and_one_day_where_all_is_e
 
 def test_a_large_cup_that_went_hot_in_a_warm_shop_is_found_and_its_change_named(told) -> None:
     found = told(when="last winter")
-    assert found.findings[0].kind == "cup too large"
+    assert found.findings[0].cause == "cup too large"
     assert "A cup of about 400 g, where this plan mixes" in found.findings[0].words
     assert found.findings[0].change.startswith("Mix no more than")
     assert {"past thickening", "cup too hot"} <= sure(found).keys()
@@ -153,18 +153,18 @@ def test_small_cups_in_good_time_are_no_cause(told) -> None:
 def test_a_press_closed_after_hours_was_closed_late(told) -> None:
     found = told(shop="28 C", cup="300 g", thick="30 min, runny", on_part="all", closed="about 4 h", people="2")
     assert sure(found)["closed late"] in ("likely", "possible")
-    late = next(finding for finding in found.findings if finding.kind == "closed late")
+    late = next(finding for finding in found.findings if finding.cause == "closed late")
     assert "The press was closed about 240 min after mixing" in late.words
 
 
 def test_a_cold_shop_is_told_with_what_the_plan_needs(told) -> None:
-    cold = next(f for f in told(shop="10-12", people="2").findings if f.kind == "shop outside the window")
+    cold = next(f for f in told(shop="10-12", people="2").findings if f.cause == "shop outside the window")
     assert cold.words == "The shop was at 10 to 12 °C; this plan works from 15 °C on."
 
 
 def test_little_on_the_part_after_long_was_a_slow_bench(told) -> None:
     found = told(shop="18 C", cup="200 g", thick="about 60 min, thick", on_part="2", people="2")
-    slow = next(finding for finding in found.findings if finding.kind == "slow step")
+    slow = next(finding for finding in found.findings if finding.cause == "slow step")
     assert slow.words.startswith("11 of 12 steps were left about 60 min after mixing; this plan has 'Rubber")
 
 
@@ -312,8 +312,8 @@ def test_the_true_cause_of_a_day_told_months_later_is_among_the_first_two(
     talk.give(retold(kept, look_at(kept), look))
     story = talk.story()
     found = review(stored_session(write_recalled(Workshop(root), story, tags_in(story.told.wrong))))
-    assert true in [finding.kind for finding in found.findings[:2]], [
-        (f.kind, f.certainty, round(f.size, 2)) for f in found.findings
+    assert true in [finding.cause for finding in found.findings[:2]], [
+        (f.cause, f.certainty, round(f.size, 2)) for f in found.findings
     ]
 
 

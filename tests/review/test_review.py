@@ -115,8 +115,8 @@ def test_the_demo_s_failed_session_names_its_true_cause_first_with_the_evidence(
     kept = stored_session(SESSIONS / "2026-03-07-touring-skis-168")
     found = review(kept)
     assert found.defects == ("dry spot", "void")
-    kinds = [finding.kind for finding in found.findings]
-    assert kinds == ["past thickening", "slow step"], "smaller cups save the day, and glass laid in its time does not"
+    causes = [finding.cause for finding in found.findings]
+    assert causes == ["past thickening", "slow step"], "smaller cups save the day, and glass laid in its time does not"
     assert "batch 1 looks thickening" in [one.words for one in found.findings[0].evidence]
     assert found.findings[1].words.startswith("'Lower glass' took 19 min")
     assert [one.words for one in found.findings[1].evidence][:2] == ["step 3 done", "step 4 done"]
@@ -148,7 +148,7 @@ def test_a_plan_made_after_the_demo_s_failed_session_avoids_its_failure(tmp_path
     for seed in range(3):
         script = play(learnt, BAD, truth, random.Random(seed))
         found = review(stored_session(write(root, BAD, script)))
-        assert not {"past thickening", "closed late"} & {finding.kind for finding in found.findings}
+        assert not {"past thickening", "closed late"} & {finding.cause for finding in found.findings}
         spare_s = [(batch.cup.low - (batch.left_cup_s or inf)) for batch in day_of(found).batches if batch.cup]
         assert min(spare_s) > 300.0
 
@@ -171,7 +171,7 @@ def test_a_session_with_a_damaged_line_is_judged_by_the_others_and_the_line_is_r
     (folder / JOURNAL).write_bytes(b"".join(lines))
     found = review(stored_session(folder))
     assert [problem.line for problem in found.problems] == [7]
-    assert found.findings[0].kind == "off ratio"
+    assert found.findings[0].cause == "off ratio"
 
 
 def test_a_folder_without_a_journal_is_refused(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from layup.commands.review import review_data
 from layup.planning.night import overnight
 from layup.report.render import markdown
 from layup.report.report_blocks import report_blocks, review_lines
-from layup.review.evidence import Finding, FindingKind
+from layup.review.evidence import Cause, Finding
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
 from layup.session.batch_events import (
@@ -43,8 +43,8 @@ def looked_back(root: Path, mishap: Mishap, *tags: str, day: Day = WARM) -> Revi
     return review(stored_session(press_day(root, day=day, mishap=told, seed=3)))
 
 
-def the(kind: FindingKind, found: Review) -> Finding:
-    (finding,) = [finding for finding in found.findings if finding.kind == kind]
+def the(kind: Cause, found: Review) -> Finding:
+    (finding,) = [finding for finding in found.findings if finding.cause == kind]
     return finding
 
 
@@ -73,7 +73,7 @@ def test_steps_that_got_no_mix_before_the_press_was_closed_are_named_as_the_firs
     for tags in ((), ("dry spot",), ("tacky",)):
         found = looked_back(root, second_batch_never_mixed, *tags)
         first = found.findings[0]
-        assert (first.kind, first.certainty) == ("starved", "certain")
+        assert (first.cause, first.certainty) == ("starved", "certain")
         assert first.words == (
             "By the log no mix was laid for 'Paulownia, upper face', 'Carbon strip', 'Upper glass', 'Veneer' before "
             "the press was closed, nor were they logged as done. Not logged as done before the press was closed: "
@@ -94,7 +94,7 @@ def test_a_batch_mixed_of_which_nothing_more_is_told_leaves_it_only_likely_that_
 
 def test_steps_done_with_a_mixed_batch_have_its_mix_though_nobody_logged_its_cup_empty(root: Path) -> None:
     found = looked_back(root, without((BatchPouredOut, 2)))
-    assert not [one for one in found.findings if one.kind == "starved"]
+    assert not [one for one in found.findings if one.cause == "starved"]
     assert "what became of batch 2" in the("gap in the log", found).words
 
 
@@ -106,7 +106,7 @@ def test_a_part_that_weighs_as_planned_is_not_called_starved_for_a_batch_that_wa
         return with_events(second_batch_never_mixed(script), (script.closed_s + 24 * 3600.0, on_scale))
 
     found = looked_back(root, weighed)
-    assert "starved" not in [finding.kind for finding in found.findings]
+    assert "starved" not in [finding.cause for finding in found.findings]
     assert "The part holds its resin all the same." in the("gap in the log", found).words
 
 
@@ -118,7 +118,7 @@ def test_a_step_that_was_not_logged_as_done_is_named_though_its_mix_was_laid(roo
 
 def test_what_no_finding_explains_is_said_with_the_entries_that_would_have_told(root: Path) -> None:
     found = looked_back(root, cup_left_standing, "dry spot", "tacky")
-    assert found.findings[0].kind == "past thickening"
+    assert found.findings[0].cause == "past thickening"
     assert found.unexplained == ("tacky",)
     said = " ".join(" ".join(review_lines(found, width=100)).split())
     assert "No cause found for: tacky. These entries would have told:" in said
@@ -182,7 +182,7 @@ def test_a_shop_as_warm_as_it_was_planned_for_is_no_finding_though_its_plan_does
             script, (700.0, TemperatureRead(place="air", temperature_K=HOT.temperature_K + by_K))
         )
 
-    assert "shop outside the window" not in [one.kind for one in looked_back(root, warmer(0.9), day=HOT).findings]
+    assert "shop outside the window" not in [one.cause for one in looked_back(root, warmer(0.9), day=HOT).findings]
     finding = the("shop outside the window", looked_back(root, warmer(1.2), day=HOT))
     assert "The shop reached 32 °C, where the plan was made for 31 °C." in finding.words
     assert " 0 % " not in finding.effect
@@ -228,7 +228,7 @@ def test_a_step_that_two_batches_lay_does_not_tell_how_long_the_second_was_stirr
         early = changed(script, lambda t, e: [(early_s if isinstance(e, StepDone) and e.step == last else t, e)])
         return with_events(early, (30.0, Replanned(batches=(one.model_copy(update=kept), both, *more))))
 
-    stirred = [finding.words for finding in looked_back(root, told).findings if finding.kind == "hardly stirred"]
+    stirred = [finding.words for finding in looked_back(root, told).findings if finding.cause == "hardly stirred"]
     assert len(stirred) == alone, "only a step that it alone lays tells that it was laid"
     assert all(words.startswith("Batch 2, ") and "was laid 0:26 after its hardener" in words for words in stirred)
 

@@ -15,7 +15,7 @@ from simulate.shop import Day, Script, press_day, workshop
 
 from layup import cli
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.kinetics import Kinetics, Word
+from layup.chemistry.kinetics import Kinetics, LookWord
 from layup.chemistry.observation import OBSERVED_LOG_SD, learn
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import AS_SAID, Use
@@ -37,7 +37,7 @@ COOL = Day()
 
 def test_each_word_for_a_look_but_runny_says_what_is_past_by_then_and_is_understood_when_told():
     """So that a word that is added ends a life, asks for the rescue, and is read from a told day."""
-    words = {*get_args(Word)}
+    words = {*get_args(LookWord)}
     assert {*PAST} == {*PAST_IN_CUP} == words - {"runny"}
     assert {*PAST_ON_PART} == words - {"runny", "thickening"}
     assert words <= {*LOOKS.values()}

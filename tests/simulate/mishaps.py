@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from simulate.shop import Day, Mishap, Script, Timed, thickens_s
 
-from layup.review.evidence import FindingKind
+from layup.review.evidence import Cause
 from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
@@ -31,7 +31,7 @@ MINUTE = 60.0
 class Seeded:
     """A day with one cause, and how its part turned out."""
 
-    cause: FindingKind
+    cause: Cause
     day: Day
     mishap: Mishap
     tags: tuple[str, ...]

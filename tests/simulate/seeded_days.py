@@ -29,7 +29,7 @@ from layup.errors import LayupError
 from layup.files.workshop import demo_root
 from layup.planning.budget import for_part
 from layup.planning.planner import PlanResult
-from layup.review.evidence import DEFECTS, FindingKind
+from layup.review.evidence import DEFECTS, Cause
 from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
@@ -289,7 +289,7 @@ def impatient(world: World, rng: random.Random) -> World:
     )
 
 
-MISHAPS: dict[str, tuple[FindingKind, Mishap]] = {
+MISHAPS: dict[str, tuple[Cause, Mishap]] = {
     "a cup forgotten": ("past thickening", cup_forgotten),
     "a fight with a step": ("slow step", fought_with_a_step),
     "one bucket": ("cup too large", one_bucket),
@@ -310,12 +310,12 @@ MISHAPS: dict[str, tuple[FindingKind, Mishap]] = {
 # -- the truth -------------------------------------------------------------------------------------------------------
 
 
-def true_kinds(world: World) -> frozenset[FindingKind]:
+def true_causes(world: World) -> frozenset[Cause]:
     """Return every kind of trouble that really was there, whether or not the log shows it."""
-    return frozenset(_true_kinds(world))
+    return frozenset(_true_causes(world))
 
 
-def _true_kinds(world: World) -> Iterator[FindingKind]:
+def _true_causes(world: World) -> Iterator[Cause]:
     script, figures = world.script, world.script.figures
     if any(script.emptied_s[batch] > world.thick_s(batch) for batch in world.used):
         yield "past thickening"
@@ -342,7 +342,7 @@ def _true_kinds(world: World) -> Iterator[FindingKind]:
     yield from _true_of_steps_and_part(world)
 
 
-def _true_of_steps_and_part(world: World) -> Iterator[FindingKind]:
+def _true_of_steps_and_part(world: World) -> Iterator[Cause]:
     script, figures = world.script, world.script.figures
     plan = play(figures, world.day, Truth(step_noise=0.0), random.Random(0))
     for step, done_s in script.done_s.items():
@@ -509,9 +509,9 @@ class Seeded:
     folder: Path
     seed: int
     mishaps: tuple[str, ...]
-    causes: tuple[FindingKind, ...]
+    causes: tuple[Cause, ...]
     """What was done to it, in the order of the mishaps; a spilt batch where there is one only is no mishap."""
-    true: frozenset[FindingKind]
+    true: frozenset[Cause]
     log: str
 
 
@@ -537,7 +537,7 @@ def drawn_day(root: Path, seed: int, *, count: int | None = None) -> Seeded:
             world = worse
     log = rng.choices(sorted(LOGS), [LOGS[name][0] for name in sorted(LOGS)])[0]
     events = LOGS[log][1](told(world, rng), world, rng)
-    there = true_kinds(world)
+    there = true_causes(world)
     done = [(name, kind) for name, kind in done if kind in there]  # of two that undo each other neither is a cause
     causes = tuple(kind for _, kind in done)
     events.append((world.out_s + 120.0, Outcome(tags=_tags(causes, rng)))) if rng.random() < 0.8 else None
@@ -545,7 +545,7 @@ def drawn_day(root: Path, seed: int, *, count: int | None = None) -> Seeded:
     return Seeded(_write(root, day, world, events), seed, tuple(n for n, _ in done), causes, true, log)
 
 
-def _tags(causes: tuple[FindingKind, ...], rng: random.Random) -> tuple[str, ...]:
+def _tags(causes: tuple[Cause, ...], rng: random.Random) -> tuple[str, ...]:
     """Return one defect that each cause usually leaves; a good part where there is none."""
     tags = [rng.choice([tag for tag, defect in DEFECTS.items() if kind in defect.comes_from]) for kind in causes]
     return tuple(dict.fromkeys(tags)) or ("good",)

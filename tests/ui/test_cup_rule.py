@@ -236,7 +236,7 @@ def test_the_review_finds_a_cup_thick_where_its_card_said_so_as_it_was_emptied(d
     until(day, life.mixed_s + share * (life.over_s.low - life.mixed_s))
     stage = bench_view(day).cups[0].urgency
     assert day.log(BatchPouredOut(batch=1), "").done
-    found = [finding for finding in review(stored_session(day.folder)).findings if finding.kind == "past thickening"]
+    found = [finding for finding in review(stored_session(day.folder)).findings if finding.cause == "past thickening"]
     assert bool(found) == (stage in ("may be over", "past"))
     if found:
         assert (found[0].certainty == "certain") == (stage == "past")
@@ -252,7 +252,7 @@ def test_the_review_calls_a_cup_hot_where_its_card_did(day, celsius, found) -> N
     hot = day.alive[1].hot(day.now_s()) is not None
     assert (bench_view(day).cups[0].words in [row.word for row in HOT_CUPS]) or not hot
     assert day.log(BatchPouredOut(batch=1), "").done
-    assert ("cup too hot" in {finding.kind for finding in review(stored_session(day.folder)).findings}) == found == hot
+    assert ("cup too hot" in {finding.cause for finding in review(stored_session(day.folder)).findings}) == found == hot
 
 
 def test_a_clock_said_to_be_right_that_is_behind_the_last_entry_is_said_to_count_nothing(day) -> None:

@@ -53,7 +53,7 @@ async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes_and_is
         assert "batch 1 on the part, OFF RATIO" in logged(app)
         folder = app.day.folder
     assert json.loads((folder / JOURNAL).read_text(encoding="utf-8").splitlines()[-1])["despite"] == "off ratio"
-    (finding,) = [one for one in review(stored_session(folder)).findings if one.kind == "off ratio"]
+    (finding,) = [one for one in review(stored_session(folder)).findings if one.cause == "off ratio"]
     assert finding.certainty == "certain"
     assert any("OFF RATIO" in one.words for one in finding.evidence)
 
@@ -105,7 +105,7 @@ async def test_an_unread_batch_is_asked_about_and_marked_and_found_by_the_review
         assert "UNREAD" in card(app)
         assert "UNREAD" in logged(app)
         folder = app.day.folder
-    (finding,) = [one for one in review(stored_session(folder)).findings if one.kind == "ratio unread"]
+    (finding,) = [one for one in review(stored_session(folder)).findings if one.cause == "ratio unread"]
     assert "Batch 1" in finding.words
 
 

@@ -54,7 +54,7 @@ async def test_a_half_used_cup_is_lost_and_planned_anew_and_nothing_lacks_mix(sh
         await press(app, pilot, "c")
         assert app.day.state.closed_s is not None, "nothing is missing, so nothing is asked"
         folder = app.day.folder
-    assert not [one for one in review(stored_session(folder)).findings if one.kind == "starved"]
+    assert not [one for one in review(stored_session(folder)).findings if one.cause == "starved"]
 
 
 async def test_a_cup_counts_for_the_new_plan_with_what_is_left_in_it_or_is_said_to_be_laid_of_it(shop):

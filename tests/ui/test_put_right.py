@@ -8,7 +8,6 @@ from simulate.shop import begun, workshop
 
 from layup.app.bench_lines import step_lines
 from layup.bench.changes import (
-    VERDICTS,
     DayChange,
     change_of,
     change_words,
@@ -27,6 +26,7 @@ from layup.bench.opening import replanned
 from layup.bench.view import bench_view
 from layup.errors import InputError
 from layup.planning.crew import pace_of
+from layup.planning.fit import FITS
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.change_events import StepAdded, StepMerged, StepSkipped
 from layup.session.clock import ManualClock
@@ -136,7 +136,7 @@ def test_a_helper_who_leaves_makes_the_closing_later_and_it_is_shown_before_it_i
     change = change_of(day, PeopleChanged(people=1))
     assert isinstance(change, DayChange)
     assert change.after.ready_s > change.before.ready_s + 300.0
-    assert VERDICTS.index(change.after.verdict) >= VERDICTS.index(change.before.verdict)
+    assert FITS.index(change.after.verdict) >= FITS.index(change.before.verdict)
     assert day.state.people == 2, "looked at, it is not taken"
     said = take(day, change)
     assert (said.done, day.state.people) == (True, 1)
