@@ -131,6 +131,15 @@ def test_a_plan_that_only_casts_has_its_own_verdict_and_pour_sheets(demo, tmp_pa
     assert (text.code, data["verdict"], data["readiness"]["answer"]) == (0, "fits", "go")
     assert data["budget"]["mix_g"] == 0.0, "it buys no laminating resin"
     assert "nothing to mix" not in text.words
+    sheets = demo("sheet", str(plan), "--json").data["batches"]
+    (casting,) = data["budget"]["castings"]
+    assert [sheet["mass_g"] for sheet in sheets] == [pour["mass_g"] for pour in casting["pours"]]
+    assert "Pour 2 of 2" in demo("sheet", str(plan)).words
+    hot = demo("plan", str(plan), "--temp", "34 degC", "--json")
+    assert (hot.code, hot.data["verdict"]) == (1, "does not fit")
+    assert hot.data["reasons"] == ["Sidewalls: no pour of 150 g or more leaves its cup in time."]
+    cold = demo("plan", str(plan), "--temp", "12 degC", "--json")
+    assert (cold.code, cold.data["readiness"]["answer"]) == (1, "no")
 
 
 def test_a_plan_with_nothing_to_mix_says_so_and_asks_for_no_warmth(demo, tmp_path):
