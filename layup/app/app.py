@@ -27,7 +27,7 @@ from layup.session.clock import Clock, SystemClock
 if TYPE_CHECKING:
     from textual.filter import LineFilter
 
-    from layup.bench.alarms import AlarmMonitor
+    from layup.bench.alarms import AlarmMonitor, Poll, ReadingSource
     from layup.bench.day import PressDay, Said
     from layup.bench.opening import Opened
     from layup.bench.rehearsal import Play
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from layup.chemistry.temperature import History
     from layup.review.lessons import Lessons
     from layup.session.archive import Summary
-    from layup.session.thermometer import Poll, ReadingSource
 
 NARROWEST = 40
 """Columns that the places need; below them the line on top is all that is shown."""
@@ -189,7 +188,7 @@ class LayupApp(Host):
         self.set_interval(1.0, self.tick)
         self.set_interval(WATCH_S, self.look_for_a_day if self.watch_only else self.look_for_the_writer)
         if self.thermometer is not None:
-            from layup.session.thermometer import POLL_S
+            from layup.bench.alarms import POLL_S
 
             self._read_thermometer()
             self.set_interval(POLL_S, self._read_thermometer)

@@ -19,8 +19,7 @@ from layup.app.place import Host, in_pieces
 from layup.app.resin_form import ResinForm
 from layup.app.shell import TEXTURES, section
 from layup.bench.board import BEFORE_ALL, BoardDraft, judged
-from layup.bench.board_outline import ends_words, settled, shape_asked
-from layup.bench.board_rows import FormRow, lacking
+from layup.bench.board_rows import FormRow, ends_words, lacking, settled, shape_asked
 from layup.bench.planner import USUAL_SHOP_K, verdict_words
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile

@@ -15,6 +15,7 @@ from layup.app.prompts import (
     nothing_written,
     sure,
 )
+from layup.bench.alarms import PLAUSIBLE_K
 from layup.bench.day import HERE, PressDay, Said
 from layup.bench.doing import end_question, out_question, still_inside, taken_out, temperature_read
 from layup.bench.doing import ended as end_of
@@ -27,7 +28,6 @@ from layup.session.day_events import HumidityRead, LotRecorded, SessionEnded, Wo
 from layup.session.records import refusal
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text
-from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import in_hours, temperature
 
 if TYPE_CHECKING:

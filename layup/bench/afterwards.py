@@ -1,32 +1,183 @@
 """What is told of a part once the day is over, read from words: how it turned out, a note, a photo, what was measured.
 
-The form of the app and `layup outcome` read by the same rules.
+The form of the app and `layup outcome` read by the same rules. Photos are checked, copied into the session's folder and
+safe on the disk before the journal names them; a copy that a crash tore has no entry, so nothing shows it, and the next
+photo takes another name.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from difflib import get_close_matches
+from hashlib import sha256
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from layup.bench.acts import NAME_WIDTH
 from layup.bench.day import PressDay, Said
-from layup.errors import InputError, LayupError
+from layup.errors import InputError, LayupError, StorageError
+from layup.files.durable import put, slug, sync_folder
+from layup.files.toml import read_plain
 from layup.review.carried import one_line, step_at
 from layup.review.evidence import DEFECTS, GOOD, tags_in
-from layup.session.afterwards import ALLOWED, Photo, log_afterwards, read_photo
 from layup.session.clock import Clock
-from layup.session.day_events import CarriedForward, Note
+from layup.session.day_events import CarriedForward, Note, PhotoAdded
 from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
 from layup.session.journal import Journal
+from layup.session.records import require_all
 from layup.session.state import Event, Outcome, PartWeighed, SessionState, ThicknessMeasured
+from layup.session.state_parts import PhotoKept
 from layup.session.text import clean_text, shortened
 from layup.session.told import quantity_of
+
+# -- photos ------------------------------------------------------------------------------------------------------------
+
+FOLDER = "photos"
+MOST_PHOTOS, MOST_BYTES, MOST_IN_ALL = 24, 15_000_000, 60_000_000
+"""Of one session: how many photos, how many bytes each, and all of them: what one HTML file can still hold."""
+BEGINNINGS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpg"}
+"""The first bytes of a picture, and the ending that its copy gets: PNG (ISO/IEC 15948, 5.2), JPEG (ISO/IEC 10918-1, SOI
+and the marker behind it)."""
+MEDIA = {"png": "image/png", "jpg": "image/jpeg"}
+ALLOWED = f"a PNG or JPEG picture of at most {MOST_BYTES // 1_000_000} MB"
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture that was read and may be kept."""
+
+    data: bytes
+    ending: str
+    stem: str
+    caption: str
+
+
+def read_photo(path: Path, caption: str = "") -> Photo:
+    """Read a picture that is to be kept: its bytes, and what kind of picture they are.
+
+    Raises StorageError if it is missing, no plain file, empty, too large, or cannot be read; InputError if it is no
+    picture that can be shown.
+    """
+    data = _bytes_of(path)
+    ending = next((ending for begin, ending in BEGINNINGS.items() if data.startswith(begin)), None)
+    if ending is None:
+        todo = "save it as PNG or JPEG; another ending of its name does not change it"
+        raise InputError(str(path), "is no picture that can be shown", allowed=ALLOWED, todo=todo)
+    return Photo(data, ending, slug(path.stem, ""), clean_text(caption, limit=NOTE_LIMIT).text.strip())
+
+
+def _bytes_of(path: Path) -> bytes:
+    """Return what stands in a picture's file, of which no more than may be kept is ever read."""
+    try:
+        data = read_plain(path, most=MOST_BYTES + 1)
+        size = max(path.stat().st_size, len(data))
+    except FileNotFoundError:
+        raise StorageError(str(path), "is not there", allowed=ALLOWED, todo="check the name") from None
+    except IsADirectoryError:
+        raise StorageError(str(path), "is a folder", allowed=ALLOWED, todo="name the picture itself") from None
+    except (OSError, ValueError) as error:  # ValueError: a name with a zero byte in it
+        why = getattr(error, "strerror", None) or str(error)
+        raise StorageError(str(path), "cannot be read", value=why, allowed=ALLOWED) from None
+    if size > MOST_BYTES:
+        value = f"{size / 1e6:,.0f} MB"
+        raise StorageError(str(path), "is too large", value=value, allowed=ALLOWED, todo="save it smaller")
+    return data
+
+
+def keep_photos(folder: Path, state: SessionState, photos: Sequence[Photo]) -> list[PhotoAdded]:
+    """Copy pictures into a session's folder, which the caller holds open; return the entries that name them.
+
+    Their files are then on the disk; on any failure none is left. Raises InputError if the session would hold too many,
+    or too much; StorageError if they cannot be written.
+    """
+    place, entries = folder / FOLDER, list[PhotoAdded]()
+    if not photos:
+        return entries
+    try:
+        _require_room(place, state, photos)
+        if not place.is_dir():
+            place.mkdir()
+            sync_folder(folder)
+        for photo in photos:
+            name = _free_name(place, photo)
+            entries.append(PhotoAdded(file=name, sha256=sha256(photo.data).hexdigest(), caption=photo.caption))
+            put(place / name, photo.data, new=True)
+    except OSError as error:
+        for entry in entries:
+            with suppress(OSError):
+                (place / entry.file).unlink(missing_ok=True)
+        why = error.strerror or str(error)
+        allowed = "a photo is copied whole, or not at all"
+        todo = "make room on the disk or check the folder's permissions, then add it again"
+        raise StorageError(str(place), "the photo cannot be kept", value=why, allowed=allowed, todo=todo) from error
+    return entries
+
+
+def _require_room(place: Path, state: SessionState, photos: Sequence[Photo]) -> None:
+    if len(state.photos) + len(photos) > MOST_PHOTOS:
+        raise InputError(
+            "photo",
+            "is one too many for this session",
+            value=f"{len(state.photos)} there, {len(photos)} more",
+            allowed=f"{MOST_PHOTOS} in all",
+            todo="choose those that tell most",
+        )
+    there = sum(path.lstat().st_size for path in place.iterdir()) if place.is_dir() else 0  # taken back ones, too
+    more = sum(len(photo.data) for photo in photos)
+    if there + more > MOST_IN_ALL:
+        raise InputError(
+            "photo",
+            "is too much for this session",
+            value=f"{(there + more) / 1e6:.0f} MB in all",
+            allowed=f"{MOST_IN_ALL // 1_000_000} MB in all",
+            todo="save it smaller",
+        )
+
+
+def _free_name(place: Path, photo: Photo) -> str:
+    """Return a name that no file there has: a number, what the picture was called, and the ending of its kind."""
+    taken = {path.name.partition("-")[0].partition(".")[0] for path in place.iterdir()}
+    number = next(number for number in range(1, 10_000) if f"{number:02d}" not in taken)
+    return f"{number:02d}{'-' if photo.stem else ''}{photo.stem}.{photo.ending}"
+
+
+def kept_photo(folder: Path, entry: PhotoKept) -> tuple[bytes, str]:
+    """Return the bytes of a kept photo, or none and why it cannot be shown."""
+    try:
+        data = _bytes_of(folder / FOLDER / entry.file)
+    except StorageError as error:
+        return b"", f"{error.wrong}{f' ({error.value})' if error.value else ''}"
+    if sha256(data).hexdigest() != entry.sha256:
+        return b"", "is not as it was added"
+    return data, ""
+
+
+def log_afterwards(
+    journal: Journal, events: Sequence[Event], photos: Sequence[Photo] = (), *, keep_notes: bool = True
+) -> list[str]:
+    """Log what is told of a part afterwards, all of it or nothing; return it in words, with what it replaces.
+
+    With `keep_notes` an outcome without notes keeps those of the one before. Raises InputError if an entry cannot be,
+    or the photos are too many; StorageError if a photo cannot be copied.
+    """
+    require_all(journal.state, events)
+    entries = keep_photos(journal.path.parent, journal.state, photos)
+    before = {"outcome": journal.state.outcome, "part-weighed": journal.state.weighed}
+    said = []
+    for event in (*events, *entries):
+        old = before.get(event.event)
+        if isinstance(event, Outcome) and isinstance(old, Outcome):
+            event = Outcome(tags=event.tags or old.tags, notes=old.notes if keep_notes else event.notes)
+        journal.append(event)
+        said += [f"recorded: {event.describe()}", *([f"  instead of: {old.describe()}"] if old else [])]
+    return said
+
+
+# -- words -------------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,10 +335,7 @@ def add_afterwards(folder: Path, said: Mapping[str, str], clock: Clock, journal:
     events, photos = _read({key: text.strip() for key, text in said.items() if text.strip()})
     if not events and not photos:
         raise InputError("form", "says nothing", allowed="one line or more")
-    if journal is not None:
-        kept = log_afterwards(journal, events, photos)
-    else:
-        with Journal.open(folder, clock) as opened:
-            kept = log_afterwards(opened, events, photos)
+    with nullcontext(journal) if journal is not None else Journal.open(folder, clock) as opened:
+        kept = log_afterwards(opened, events, photos)
     tags = [tag for event in events if isinstance(event, Outcome) for tag in event.tags]
     return [*kept, *(doubt_of(word, near) for word, near in meant_for(tags).items())]

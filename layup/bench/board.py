@@ -14,28 +14,30 @@ from pathlib import Path
 from typing import Any
 
 from layup.bench import stack_line, typed
-from layup.bench.board_outline import SHAPES, has_shape, settled
 from layup.bench.board_rows import (
     CASTING,
     GUESS,
     INSTEAD,
     SECTIONS,
+    SHAPES,
     WAIT,
     WRITE,
     FormRow,
     field_at,
+    has_shape,
     is_guess,
     lacking,
     marked,
     row_of,
+    settled,
     sides,
     step_rows,
     step_words,
     unmarked,
     wants_fibre,
 )
-from layup.bench.days_before import act_words, with_acts
 from layup.bench.planner import USUAL_SHOP_K, Planner, shop_stated_K
+from layup.bench.stack_line import act_words, with_acts
 from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import mix_density_g_cm3

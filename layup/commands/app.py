@@ -100,7 +100,7 @@ def open_app(
 
     clock, source = SystemClock(), None
     if args.thermometer is not None:
-        from layup.session.thermometer import source_of
+        from layup.bench.alarms import source_of
 
         source = source_of(args.thermometer, clock)
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)

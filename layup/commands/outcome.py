@@ -7,12 +7,21 @@ import shlex
 from collections.abc import Iterator
 from pathlib import Path
 
-from layup.bench.afterwards import doubt_of, in_words, known_words, meant_for, note_of, weighed_of
+from layup.bench.afterwards import (
+    ALLOWED,
+    doubt_of,
+    in_words,
+    known_words,
+    log_afterwards,
+    meant_for,
+    note_of,
+    read_photo,
+    weighed_of,
+)
 from layup.commands.command import quantity, said_back, takes
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD
-from layup.session.afterwards import ALLOWED, log_afterwards, read_photo
 from layup.session.clock import SystemClock
 from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal

@@ -8,6 +8,7 @@ from dataclasses import asdict, replace
 from typing import get_args
 
 from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
+from layup.bench.alarms import PLAUSIBLE_K
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
@@ -40,7 +41,6 @@ from layup.page.telling import (
     when_met_again,
     with_unit,
 )
-from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
 
 WORDS: tuple[LookWord, ...] = get_args(LookWord)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
+from layup.bench.afterwards import MEDIA, kept_photo
 from layup.bench.next_plan import NextPlan
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, table_lines, time_axis
 from layup.report.charts import (
@@ -26,7 +27,6 @@ from layup.review.evidence import DEFECTS, MEANS, Finding
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track, spare_words
 from layup.review.verdict import rejected, verdict_line
-from layup.session.afterwards import MEDIA, kept_photo
 from layup.session.text import shortened
 from layup.session.told import minute_of, told_rows
 from layup.units import in_minutes, mass, minutes, spare_of, utc_stamp

@@ -19,6 +19,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from session_examples import TOLD, resin
 
+from layup.bench.afterwards import log_afterwards
 from layup.bench.replay import axis_end_s, marks_of
 from layup.chemistry.observation import OBSERVED_LOG_SD
 from layup.chemistry.prediction import predict
@@ -37,7 +38,6 @@ from layup.review.recalled import DAYS, drawn, halton
 from layup.review.resin_lessons import Sighting, log_sd, resin_lesson
 from layup.review.review import NOTHING_TOLD, Review, review
 from layup.review.verdict import rejected
-from layup.session.afterwards import log_afterwards
 from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note

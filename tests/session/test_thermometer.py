@@ -10,11 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layup.errors import InputError
-from layup.session.clock import ManualClock
-from layup.session.day_events import TemperatureRead
-from layup.session.text import CleanText, clean_text
-from layup.session.thermometer import (
+from layup.bench.alarms import (
     JUMP_K,
     KEEP_S,
     LONGEST,
@@ -28,6 +24,10 @@ from layup.session.thermometer import (
     kelvin_of,
     source_of,
 )
+from layup.errors import InputError
+from layup.session.clock import ManualClock
+from layup.session.day_events import TemperatureRead
+from layup.session.text import CleanText, clean_text
 
 
 def heard(texts: list[str], *, every_s: float = POLL_S) -> tuple[Thermometer, list[tuple[float, float]]]:

@@ -18,13 +18,13 @@ from layup.app.keys import ACTIONS
 from layup.app.log import OWN
 from layup.app.prompts import Choose
 from layup.app.shell import BigDigits
+from layup.bench.alarms import source_of
 from layup.files.durable import JOURNAL
 from layup.files.workshop import new_workshop
 from layup.planning.night import NightOutlook
 from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
-from layup.session.thermometer import source_of
 
 
 @pytest.fixture

@@ -10,10 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layup.bench.board import BEFORE_ALL, BoardDraft, judged
-from layup.bench.board_outline import ends_words, shape_asked
-from layup.bench.days_before import act_words, acts
+from layup.bench.board_rows import ends_words, shape_asked
 from layup.bench.planner import USUAL_SHOP_K, Planner
-from layup.bench.stack_line import step_offers, steps_of
+from layup.bench.stack_line import act_words, acts, step_offers, steps_of
 from layup.bench.typed import (
     OWN,
     cup_words,
