@@ -240,9 +240,8 @@ class LogPlace(Place):
         way = "" if found else "▶ /  OTHER WORDS" if self.words else "▶ G  BEGIN   R  FAILED ONE"
         self.query_one("#log-title", Static).update(Text(title))
         self.query_one("#log-events", Static).update(Text(way, style="bold"))
+        listing.highlighted = 0 if found else None
         self.layup.redraw()
-        if found:
-            listing.highlighted = 0
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Show the session under the bar."""

@@ -449,6 +449,13 @@ async def test_a_viewer_opened_first_finds_the_day_once_it_begins(shop):
             assert viewer.day.state.seq == app.day.state.seq
 
 
+async def test_the_keys_of_the_logbook_follow_the_list_as_it_comes(demo):
+    async with running(demo) as (app, pilot):
+        await press(app, pilot, "l")
+        await settled(app, pilot)
+        assert words(app, "#keys").startswith("▶ ENTER open"), "the first session is under the bar"
+
+
 async def test_the_logbook_names_the_cause_of_a_failed_day_searches_and_scrolls_what_is_chosen(demo):
     async with running(demo) as (app, pilot):
         await press(app, pilot, "l")
