@@ -4,9 +4,12 @@ import gc
 import subprocess
 import sys
 from argparse import Namespace
+from pathlib import Path
 
 import pytest
+from textual._compositor import Compositor
 
+from layup.app import app
 from layup.app.app import LayupApp
 from layup.commands import app as command
 
@@ -50,18 +53,37 @@ def test_nothing_scientific_is_loaded_before_the_first_frame():
     } == set()
 
 
+def test_the_first_frame_has_the_keys(tmp_path, monkeypatch):
+    class OfNoWorkshop(LayupApp):
+        CSS_PATH = str(Path(app.__file__).with_name("layup.tcss"))
+
+        def _open_workshop(self):
+            self.exit()
+
+    frames, render = [], Compositor.render_update
+
+    def rendered(compositor, *args, **options):
+        frames.append("\n".join(strip.text for strip in compositor.render_strips()))
+        return render(compositor, *args, **options)
+
+    monkeypatch.setattr(Compositor, "render_update", rendered)
+    OfNoWorkshop(tmp_path).run(headless=True, size=(80, 24))
+    assert "B  Bench   P  Press   L  Logbook" in frames[0]
+    assert "V compare   Q quit   ?" in frames[0]
+
+
 def test_nothing_looks_for_garbage_until_the_workshop_is_open(tmp_path, monkeypatch):
     seen, usual, run = [], gc.get_threshold(), LayupApp.run
 
-    def run_until_open(app):
+    def run_until_open(self):
         def open_now():
             collect()
             seen.append(gc.get_threshold())
-            app.exit()
+            self.exit()
 
-        collect, app.once_open = app.once_open, open_now
+        collect, self.once_open = self.once_open, open_now
         seen.append(gc.get_threshold()[0])
-        run(app, headless=True)
+        run(self, headless=True)
 
     for folder in ("resins", "sessions/one"):
         (tmp_path / folder).mkdir(parents=True)

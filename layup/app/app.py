@@ -121,7 +121,6 @@ class LayupApp(Host):
 
     def on_mount(self) -> None:
         self._leave_when_told()
-        self._show_keys("stack")
         self.call_after_refresh(self._open_workshop)
         if self.beside is not None:
             self.run_worker(self.beside.start())
@@ -179,6 +178,8 @@ class LayupApp(Host):
         from layup.bench.doing import OnScreen
 
         day = opened.day
+        self.stylesheet.read(Path(__file__).with_name("places.tcss"))
+        self.stylesheet.parse()
         switcher = self.base.query_one(ContentSwitcher)
         for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
             await switcher.add_content(place)

@@ -55,6 +55,11 @@ class KeyBar(Static):
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
         self.shown: tuple[str, frozenset[str], str] = ("stack", AT_FIRST, "")
+        self.drawn_columns = 0
+
+    def on_mount(self) -> None:
+        """Draw them for the first frame: one that is laid out without them is laid out again."""
+        self._draw()
 
     def show_place(self, place: str, able: frozenset[str], act: str = "") -> None:
         """Show the keys of `place` that are able, and what Enter does there, if they are others than before."""
@@ -66,7 +71,8 @@ class KeyBar(Static):
         return bar(*self.shown[:2])
 
     def _draw(self) -> None:
-        width = max(self.app.size.width - 2, 20)
+        self.drawn_columns = self.app.size.width
+        width = max(self.drawn_columns - 2, 20)
         text, used = Text(no_wrap=True, overflow="ellipsis"), 0
         for action in self.actions():
             enter = action.name == "accept"
@@ -100,8 +106,9 @@ class KeyBar(Static):
             self.app.simulate_key(key)
 
     def on_resize(self) -> None:
-        """List them anew at the new width."""
-        self._draw()
+        """List them anew where the width is another."""
+        if self.drawn_columns != self.app.size.width:
+            self._draw()
 
 
 def tapped(key: str, *, bold: bool = False, reverse: bool = False) -> Style:
