@@ -43,6 +43,7 @@ from layup.app.prompts import WOOD_HINT, Choose, Page, ask_part_of, ask_share, a
 from layup.bench.acts import Act
 from layup.bench.day import Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, gelled_early, laid_question, looks
+from layup.chemistry.looks import LOOKS
 from layup.planning.castings import pourings
 from layup.planning.fit import fit_of
 from layup.session.batch_events import PressClosed
@@ -52,13 +53,6 @@ from layup.units import mass
 if TYPE_CHECKING:
     from layup.app.place import Host
     from layup.bench.day import PressDay
-
-WORDS = (
-    ("1", "runny", "runny: like when it was mixed"),
-    ("2", "thickening", "thickening: drags, wets out slowly"),
-    ("3", "stringy", "stringy: pulls threads from the stick"),
-    ("4", "gelled", "gelled: a lump, no longer flows"),
-)
 
 
 def _mix(app: Host) -> MixPlace:
@@ -232,8 +226,8 @@ def observe(app: Host) -> None:
 
 def looks_of(app: Host, day: PressDay, number: int) -> None:
     """Ask how a batch looks, and log it."""
-    choices = Choose(f"Batch {number} looks", list(WORDS))
-    app.ask(choices, lambda word: _seen_as(app, day, number, word))
+    words = [(str(key), look.word, f"{look.word}: {look.seen}") for key, look in enumerate(LOOKS.values(), 1)]
+    app.ask(Choose(f"Batch {number} looks", words), lambda word: _seen_as(app, day, number, word))
 
 
 def _seen_as(app: Host, day: PressDay, number: int, word: str, *, sure: bool = False) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING, TypeVar
 
@@ -93,7 +93,7 @@ class Choose(Dialog[str | None]):
     """Ask for one of a few choices, each taken with one key, with the arrow keys or with a tap."""
 
     def __init__(
-        self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0, more: str = "", digit: str = ""
+        self, title: str, choices: Sequence[tuple[str, str, str]], *, at: int = 0, more: str = "", digit: str = ""
     ) -> None:
         """`choices` are (key, answer, words); Enter alone takes the one at `at`; `more` stands behind `?`; a digit
         takes the answer `digit`, where there is one, and begins what that asks for."""

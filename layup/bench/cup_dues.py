@@ -10,6 +10,7 @@ from layup.bench.acts import NAME_WIDTH, Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, plan_changed_s
 from layup.bench.scale_readings import RESIN_FIRST, ScaleReadings
+from layup.chemistry.looks import PAST
 from layup.planning.clocks import HOT_FOR_S, STAGES, LifeStage, hot_cup
 from layup.planning.crew import pace_of
 from layup.planning.scale import COMPONENTS
@@ -17,7 +18,7 @@ from layup.session.batch_events import BatchPouredOut
 from layup.session.lifetimes import Lifetime
 from layup.session.mass_balance import doubt
 from layup.session.records import refusal
-from layup.session.state_parts import PAST, BatchState, done_with
+from layup.session.state_parts import BatchState, done_with
 from layup.session.text import number_runs, shortened
 from layup.units import mass, minutes, temperature
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import exp, log, sqrt
-from typing import Literal
 
 from layup.chemistry.numerics import first_at_or_above, integral, require_between, require_positive
 from layup.errors import RangeError
@@ -202,33 +201,6 @@ def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
         a0 = kinetics.a0
         return (end - start + a0 * (exp(end) - exp(start))) / (1.0 + a0) ** 2
     return integral(lambda y: reduced_slope(kinetics, y), start, end, max(1, int((end - start) / GAUSS_PANEL) + 1))
-
-
-LookWord = Literal["runny", "thickening", "stringy", "gelled"]
-STRINGY_SHARE = 0.5
-"""Stringy is this far from thickening to gel, in conversion (common practice, no source)."""
-
-
-def word_conversion(kinetics: Kinetics, word: LookWord) -> float:
-    """Return the conversion at which a mix first deserves a word [-]. Raises RangeError if the word is none of these.
-
-    >>> round(word_conversion(Kinetics(4.8e-4), "stringy"), 3)
-    0.464
-
-    Parameters
-    ----------
-    word : "thickening", "stringy" or "gelled"; "runny" ends where thickening begins [-]
-    """
-    working, gel = kinetics.conversion_working, kinetics.conversion_gel
-    known = {
-        "runny": working,
-        "thickening": working,
-        "stringy": working + STRINGY_SHARE * (gel - working),
-        "gelled": gel,
-    }
-    if word not in known:
-        raise RangeError("observation", "is not one of the words", value=word, allowed=", ".join(known))
-    return known[word]
 
 
 def gel_conversion(f: float, g: float, r: float = 1.0) -> float:

@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_life_s, film_time_s
-from layup.chemistry.kinetics import Kinetics, stretch, word_conversion
+from layup.chemistry.kinetics import Kinetics, stretch
+from layup.chemistry.looks import word_conversion
 from layup.chemistry.ode import COARSE
 from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K

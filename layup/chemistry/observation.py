@@ -8,7 +8,8 @@ from functools import lru_cache
 from math import erfc, exp, hypot, log, pi, sqrt
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics, LookWord, word_conversion
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.looks import LookWord, word_conversion
 from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.stages import Stage, follow

@@ -18,6 +18,7 @@ from layup.bench.changes import as_of, left_over
 from layup.bench.day import PressDay
 from layup.bench.opening import as_kept, begin
 from layup.bench.planner import Planner
+from layup.chemistry.looks import ONE_LOOK
 from layup.commands.command import SESSION_HELP, quantity, said_back, takes, temperature_K, whole_number
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
@@ -175,7 +176,7 @@ FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
     "add": ("add STEP MINUTES [MIX] NAME, before a step: add 8 3 min 20 g a patch", _add),
     "lost": ("lost BATCH [ON THE PART] WHY: lost 2 40 g gelled", _lost),
     "looks": (
-        "looks BATCH runny, thickening, stringy or gelled: looks 1 runny",
+        f"looks BATCH {ONE_LOOK}: looks 1 runny",
         lambda said: Observation.model_validate({"batch": said.batch().number, "word": said.rest}),
     ),
     "air": ("air TEMPERATURE: air 19.5 C", _reading),

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
-from layup.chemistry.kinetics import LookWord
+from layup.chemistry.looks import LOOKS, PAST, LookWord
 from layup.commands.command import answer, in_min, quantity, takes, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
@@ -31,15 +31,13 @@ from layup.units import temperature
 
 EXAMPLE = 'layup trial slow-laminating --mass "100 g" --temp "20 degC" --thickening "68 min" --gel "70 min"'
 
-
-add_arguments = takes("""
+SEEN = "\n".join(f"--{LOOKS[word].noted} TIME  when {LOOKS[word].timed} (default: not seen)" for word in PAST)
+add_arguments = takes(f"""
 RESIN
 --mass MASS!  in the cup, 50 to 200 g: "100 g"
 --temp TEMPERATURE!  of the mix as it was poured: "20 degC"
 --shop-temp TEMPERATURE  of the shop: "18 degC" (default: --temp)
---thickening TIME  when it thickened, from hardener in: "31 min" (default: not seen)
---stringy TIME  when it pulled threads from the stick: "34 min" (default: not seen)
---gel TIME  when it no longer flowed: "36 min" (default: not seen)
+{SEEN}
 --cup-temp TIME:TEMPERATURE...  a thermometer in the mix: "35 min:62 degC" (default: none; may be given again)
 --date YYYY-MM-DD  the day it was poured (default: it ended just now)
 --workshop DIR
@@ -97,8 +95,7 @@ def _trial(args: argparse.Namespace, assumed: list[str]) -> Trial:
         return temperature_K(text, assumed, where=where, low_C=0.0, high_C=high_C)
 
     start_K = warmth(args.temp, "temperature")
-    words: tuple[tuple[LookWord, str | None], ...]
-    words = ("thickening", args.thickening), ("stringy", args.stringy), ("gelled", args.gel)
+    words: list[tuple[LookWord, str | None]] = [(word, getattr(args, LOOKS[word].noted)) for word in PAST]
     read = []
     for said in args.cup_temp:
         when, colon, kelvin = said.rpartition(":")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import asdict, replace
-from typing import get_args
 
 from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
 from layup.bench.alarms import PLAUSIBLE_K
@@ -26,7 +25,7 @@ from layup.bench.view import (
     until_words,
     view_data,
 )
-from layup.chemistry.kinetics import LookWord
+from layup.chemistry.looks import LOOKS
 from layup.errors import InputError
 from layup.page.telling import (
     BACK,
@@ -43,7 +42,6 @@ from layup.page.telling import (
 )
 from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
 
-WORDS: tuple[LookWord, ...] = get_args(LookWord)
 BESIDE = ("step", "empty cup", "close", "weigh")
 """What the second button may do while another act is on top, the first that can be done."""
 NOT_TICKED = ("wait", "over", "stir", "leave closed")
@@ -77,7 +75,7 @@ def view_of(day: PressDay) -> dict[str, object]:
         "beside": act_data(beside) if beside else None,
         "steps_done": sum(step.done_s is not None for step in steps),
         "steps": len(steps),
-        "words": list(WORDS),
+        "words": list(LOOKS),
         "temperatures": _around(day),
         "to_see": to_be_seen(day) is not None,
         "more": _more(day),
@@ -233,7 +231,7 @@ def _choices(day: PressDay, asked: Question, name: str) -> Choices:
     if asked.kind == "moisture":
         return [*((words, words) for words in MOISTURES), leave]
     if asked.kind == "looks":
-        return [*((word, word) for word in WORDS), leave]
+        return [*((word, word) for word in LOOKS), leave]
     known: dict[str, Choices] = {
         "scale": [("AS SHOWN", ""), ("AS TYPED", TYPED), leave],
         "laid": [("AS TYPED", TYPED), leave],
@@ -259,7 +257,7 @@ def _act(day: PressDay, given: Fields) -> Said | Question:
     act = next((each for each in standing if each.is_same_as == drawn), None)
     if act is None:
         raise ChangedError
-    if act.kind == "look" and act.batch is not None and _about(given) in WORDS:
+    if act.kind == "look" and act.batch is not None and _about(given) in LOOKS:
         return looks(day, act.batch, _about(given), sure=True)
     if act.kind in AT_SCALE and act.batch is not None and _about(given) and given.get("question") == "sure":
         return day.read_scale(act.batch, _about(given))
@@ -281,8 +279,8 @@ def _answer(given: Fields) -> Answer:
         return parse(with_unit(answer, "%"), "fraction", where="moisture of the core")
     if kind == "scale" and given.get("typed") is True and not answer.strip():
         raise InputError("scale reading", "is empty", todo="type what the scale shows, or tap AS SHOWN")
-    if kind == "looks" and answer not in WORDS:
-        raise InputError("looks", "is no word for it", value=answer, allowed=", ".join(WORDS))
+    if kind == "looks" and answer not in LOOKS:
+        raise InputError("looks", "is no word for it", value=answer, allowed=", ".join(LOOKS))
     return answer
 
 
@@ -348,8 +346,8 @@ def _looks(day: PressDay, given: Fields) -> Said | Question:
     batch, word = given.get("batch"), given.get("word")
     if not isinstance(batch, int) or isinstance(batch, bool) or day.state.batch(batch) is None:
         raise InputError("batch", "is not in this session", value=batch)
-    if not isinstance(word, str) or word not in WORDS:
-        raise InputError("looks", "is no word for it", value=str(word)[:20], allowed=", ".join(WORDS))
+    if not isinstance(word, str) or word not in LOOKS:
+        raise InputError("looks", "is no word for it", value=str(word)[:20], allowed=", ".join(LOOKS))
     return looks(day, batch, word, sure=given.get("answer") is True)
 
 

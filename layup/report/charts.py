@@ -13,6 +13,7 @@ from math import ceil
 from textwrap import wrap
 
 from layup.bench.replay import Decided
+from layup.chemistry.looks import LOOKS
 from layup.chemistry.temperature import History
 from layup.planning.batches import Timeline
 from layup.review.changed_days import ChangedDay, ChangedDays
@@ -189,7 +190,6 @@ Block = Heading | Paragraph | Points | Table | Chart | Space | EmbeddedPhoto
 ROW, EDGE, TOP = 22.0, 16.0, 32.0
 SPARE, DEGREES = 90.0, 130.0
 """How tall the time to spare and the temperatures are drawn."""
-LETTERS = {"runny": "r", "thickening": "t", "stringy": "s", "gelled": "g"}
 DASHES = {"air": "", "mould": "6 3", "cans": "2 2"}
 CUP_DASH = "1 3"
 
@@ -232,7 +232,8 @@ def day_picture(
     )
     if others:
         canvas.text(8.0, height + 36.0, "→ one thing changed, simulated", size=10.0)
-    canvas.text(LABELS + 320.0, height + 36.0, "├─┤ thickens (80 %)   r t s g: how it looked", size=10.0)
+    letters = " ".join(look.letter for look in LOOKS.values())
+    canvas.text(LABELS + 320.0, height + 36.0, f"├─┤ thickens (80 %)   {letters}: how it looked", size=10.0)
     said = [_day_words(track), *_spare_words(spare)]
     said += [] if turned is None else [f"It was decided after {in_minutes(turned.at_s)}."]
     said += ["Below the batches stands the day with one thing changed."] if others else []
@@ -345,7 +346,7 @@ def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, tr
         for x in (low, high):
             canvas.line([(x, y), (x, y + 7.0)], width=1.0)
     for at_s, word in batch.observations:
-        canvas.text(scale(at_s), y + 7.0, LETTERS[word], anchor="middle", size=10.0)
+        canvas.text(scale(at_s), y + 7.0, LOOKS[word].letter, anchor="middle", size=10.0)
 
 
 def _day_words(track: Track) -> str:

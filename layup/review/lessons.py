@@ -16,8 +16,8 @@ from typing import Literal
 
 from layup.chemistry.calibration import LOSS, Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.kinetics import LookWord
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.looks import LOOKS, PAST, LookWord
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
@@ -272,7 +272,6 @@ SETTLED = 0.75
 """The heat loss counts as settled once its spread is this share of what it was, or less."""
 TOLD_IN_PART = 0.85
 """And told in part at this one: what two masses of a slow resin come to."""
-TOOK_NOTE: dict[LookWord, str] = {"thickening": "thickening", "stringy": "stringy", "gelled": "gel"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,7 +314,7 @@ def trial_words(kept: StoredSession, stated: Calibration, lesson: ResinLesson | 
     """Say what a trial saw beside its datasheet, what it did not note, and what it and all before it teach."""
     points = trial_points(kept, stated)
     read = any(batch.temperatures for batch in kept.state.batches)
-    missing = [name for word, name in TOOK_NOTE.items() if word not in {point.word for point in points}]
+    missing = [LOOKS[word].noted for word in PAST if word not in {point.word for point in points}]
     missing += [] if read else ["temperature in the cup"]
     said = [point.words for point in points]
     said += [f"not noted: {', '.join(missing)}"] if missing else []

@@ -16,6 +16,7 @@ from statistics import NormalDist, median
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.looks import FELT
 from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.prediction import predict
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
@@ -45,8 +46,6 @@ COUNTS: dict[Certainty, float] = {"certain": 1.0, "likely": 0.75, "possible": 0.
 ANY_SHOP = Width(low=278.15, likely=288.15, high=298.15)
 """The shops that people press in, where nobody knows how warm it was (common practice, no source)."""
 OUTSIDE_K = 1.0
-FELT = {"hot": 2.0, "smoking": 4.0}
-"""How much a cup counts as a cause that was hot, or smoked (common practice, no source)."""
 GRAIN_S, GRAIN_G = 300.0, 10.0
 MOST_TIMES, MOST_K = 10.0, 25.0
 """What is tried for a cup that thickened sooner than it can: so many times its mass, so much warmer."""
@@ -150,7 +149,7 @@ def _causes(scene: Scene, told: ToldDay, point: Point) -> Iterator[tuple[Cause, 
         if worst is not None and not acquitted:
             yield worst.cause, _Held(worst.size, worst.certainty, scene, point)
     if told.look in FELT:
-        yield "cup too hot", _Held(FELT[told.look], "certain", scene, point)
+        yield "cup too hot", _Held(FELT[told.look].size, "certain", scene, point)
     due_s = _step_due_s(scene, point)
     if due_s is not None and point.thick_s is not None:
         over_s = point.thick_s - due_s

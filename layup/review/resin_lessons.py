@@ -16,8 +16,9 @@ from itertools import pairwise
 from math import exp, hypot, inf, log, sqrt
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics, LookWord, word_conversion
+from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.looks import LookWord, word_conversion
 from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from layup.chemistry.calibration import Calibration, calibrate
+from layup.chemistry.looks import LOOKS
 from layup.errors import LayupError, Problem
 from layup.planning.budget import for_part
 from layup.review import causes_air, causes_bench, causes_casting, causes_cup
@@ -67,7 +68,7 @@ _ENTRIES = (
         frozenset({"dew or blush"}),
     ),
     _EntryKind(
-        "how the mix in each cup looked (runny, thickening, stringy, gelled)",
+        f"how the mix in each cup looked ({', '.join(LOOKS)})",
         lambda state: not any(batch.observations for batch in state.batches),
         "mix used past thickening, and whether this resin is faster than its datasheet",
         frozenset({"past thickening", "closed late"}),
@@ -125,7 +126,7 @@ _ENTRIES = (
 
 _OF_A_CASTING = (
     _EntryKind(
-        "how the mix in each cup looked (runny, thickening, stringy, gelled)",
+        f"how the mix in each cup looked ({', '.join(LOOKS)})",
         lambda state: not any(batch.observations for batch in state.batches),
         "whether this resin is faster than its datasheet",
         frozenset({"poured late", "joined late"}),

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.kinetics import LookWord
+from layup.chemistry.looks import LookWord
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.uncertainty import Band
 from layup.errors import LayupError

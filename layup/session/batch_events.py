@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from layup.chemistry.kinetics import LookWord
+from layup.chemistry.looks import LookWord
 from layup.session.fields import (
     Batches,
     BatchNumber,

@@ -13,6 +13,7 @@ from typing import Annotated, Literal, TypeVar
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, model_validator
 from pydantic_core import PydanticCustomError
 
+from layup.chemistry.looks import ToldWord
 from layup.session.clock import FIRST_TIME, LAST_TIME
 from layup.session.text import PLAIN_PATTERN
 
@@ -62,8 +63,6 @@ VesselKind = Literal["cup", "tray"]
 KIND = "of a step: fabric, bond, place or cast; of a session: press, or what else it was"
 SessionKind = Literal["press", "casting", "dry run", "trial", "recalled"]
 Doubt = Literal["off ratio", "unread", "hot"]
-TellingLook = Literal["thickening", "stringy", "hot", "smoking", "gelled", "runny"]
-"""How mix looked that somebody remembers: the words of an observation, and the two of a cup that heats itself."""
 
 # -- keys of several events: each means the same in all --------------------------------------------------------------
 
@@ -175,7 +174,7 @@ class ToldDay(BaseModel):
     cup_g: Width | None = Field(default=None, description="mix in each cup")
     cups: Number = Field(default=1, description="cups mixed at once")
     thick_s: Width | None = Field(default=None, description="when the mix was seen to be past use, from first contact")
-    look: TellingLook | None = Field(default=None, description="how it looked then")
+    look: ToldWord | None = Field(default=None, description="how it looked then")
     steps_done: Width | None = Field(default=None, description="how many steps were on the part by then")
     closed: bool | None = Field(default=None, description="whether the press was closed on it")
     closed_s: Width | None = Field(default=None, description="when, from first contact")

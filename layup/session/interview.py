@@ -10,17 +10,18 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from layup.chemistry.datasheet import Datasheet, offered
+from layup.chemistry.looks import ONE_TOLD, ToldWord
 from layup.errors import InputError, LayupError
 from layup.files.durable import put
 from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
 from layup.planning.crew import MOST_PEOPLE, pace_of
 from layup.planning.plan import Plan
-from layup.session.fields import NAME_LIMIT, NOTE_LIMIT, StepPlan, TellingLook, ToldDay, Width
+from layup.session.fields import NAME_LIMIT, NOTE_LIMIT, StepPlan, ToldDay, Width
 from layup.session.mass_balance import step_plans
 from layup.session.recall import Story
 from layup.session.text import clean_text
-from layup.session.told import LOOK_HINT, SHOP, TIME, cups_of, day_of, known, look_of, width_of
+from layup.session.told import SHOP, TIME, cups_of, day_of, known, look_of, width_of
 
 DRAFT = ".recall.json"
 """Beside the sessions, until the answers are one of them."""
@@ -42,7 +43,7 @@ QUESTIONS = (
     RecallQuestion("resin", "Which resin was it?", "its number; one that is missing: Esc, 7 makes it, R goes on"),
     RecallQuestion("shop", "How warm was the shop?", "18 C, about 12, 10-14"),
     RecallQuestion("cup", "How much in a cup?", "300 g, about 400 g; two at once: 2 x 300 g"),
-    RecallQuestion("thick", "When did it get thick, and how?", f"minutes after mixing, and {LOOK_HINT}: about 25, hot"),
+    RecallQuestion("thick", "When did it get thick, and how?", f"minutes after mixing, and {ONE_TOLD}: about 25, hot"),
     RecallQuestion("on_part", "What was on the part by then?", "the last step's number, 2-4, nothing, all"),
     RecallQuestion("closed", "When was the press closed?", "minutes after mixing: 50, about 60; or: no"),
     RecallQuestion("people", "How many people worked?", "1, 2, alone, with a helper"),
@@ -165,7 +166,7 @@ class Interview:
         return found[0]
 
     @staticmethod
-    def _thick(text: str, where: str) -> tuple[Width | None, TellingLook | None]:
+    def _thick(text: str, where: str) -> tuple[Width | None, ToldWord | None]:
         if not known(text) or text.casefold() in ("no", "never", "it did not", "not at all"):
             return None, None
         look, rest = look_of(text)

@@ -14,8 +14,8 @@ from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import skin_share
-from layup.chemistry.kinetics import LookWord
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
+from layup.chemistry.looks import LOOKS, LookWord
 from layup.chemistry.observation import SURPRISE, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow, follow_band, gel_in_channel_s
 from layup.chemistry.temperature import AHEAD_S, DAY_S, History, temperature_at_K
@@ -47,15 +47,6 @@ HEATED_K = 5.0
 """A mould so much warmer than the shop is heated (our own judgement)."""
 MOST_POINTS = 26
 """Readings that a course is integrated through one by one; more of them are averaged over stretches of time."""
-
-PAST_IN_CUP: dict[LookWord, tuple[str, ...]] = {
-    "thickening": ("low",),
-    "stringy": ("low", "likely", "high"),
-    "gelled": ("low", "likely", "high"),
-}
-PAST_ON_PART: dict[LookWord, tuple[str, ...]] = {"stringy": ("low",), "gelled": ("low", "likely", "high")}
-"""Which ends of a life are past once a batch looks like that, in its cup and on the part (common practice, no source).
-"""
 IMPOSSIBLE, SET_ASIDE = 10.0, "too far off to be true: no other batch goes by it"
 """From so many standard deviations on a look is of something else than this mix, and in words what becomes of it.
 
@@ -140,9 +131,9 @@ def careful(
     if cap is not None:
         other = lifetime(batch, state, cap)
         life = _shortened(life, *other.over_s)
-    over = PAST_IN_CUP if life.where == "in the cup" else PAST_ON_PART
     for sight in batch.sights:
-        edges = over.get(sight.word, ())
+        look = LOOKS[sight.word]
+        edges = look.past_in_cup if life.where == "in the cup" else look.past_on_part
         if edges and sight.at_s < life.over_s.low:
             life = replace(life, seen=sight)
         life = _shortened(life, **dict.fromkeys(edges, sight.at_s))

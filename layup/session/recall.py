@@ -15,7 +15,7 @@ from types import MappingProxyType
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.kinetics import LookWord
+from layup.chemistry.looks import FELT, LOOKS, PAST, LookWord, ToldWord
 from layup.chemistry.mixing import resin_and_hardener_g
 from layup.errors import InputError, LayupError, RangeError
 from layup.files.durable import PLAN, RESIN_COPY
@@ -36,7 +36,7 @@ from layup.session.batch_events import (
 )
 from layup.session.clock import ManualClock
 from layup.session.day_events import Recalled, SessionEnded, TemperatureRead
-from layup.session.fields import NAME_LIMIT, BatchPlan, TellingLook, ToldDay, batch_plan
+from layup.session.fields import NAME_LIMIT, BatchPlan, ToldDay, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import UNLOGGED_K
@@ -46,15 +46,11 @@ from layup.session.text import clean_text
 
 UNKNOWN = "not known"
 """What stands for a plan that nobody can name."""
-AT_LEAST: dict[TellingLook, LookWord] = {
-    "runny": "runny",
-    "thickening": "thickening",
-    "stringy": "stringy",
-    "hot": "thickening",
-    "smoking": "gelled",
-    "gelled": "gelled",
+AT_LEAST: dict[ToldWord, LookWord] = {
+    **{word: word for word in LOOKS},
+    **{word: cup.at_least for word, cup in FELT.items()},
 }
-"""What mix that looked so has become, at least; of a cup that is felt common practice, no source."""
+"""What mix that looked so has become, at least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +278,6 @@ def _written(
 LEAST_G, MOST_G = 50.0, 200.0
 """Less loses its heat like a film, more wastes resin and smokes (common practice; EN 14022 method 1 takes 200 g)."""
 LONGEST_S = 2 * 86_400.0
-ORDER: tuple[LookWord, ...] = ("thickening", "stringy", "gelled")
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,7 +305,7 @@ class Trial:
         for what, at_s in (*self.seen, *(("a temperature", at_s) for at_s, _ in self.read)):
             if not 0.0 < at_s <= LONGEST_S:
                 raise RangeError(what, "is out of range", value=f"{at_s / 60:g} min", allowed="above 0 to 2 days")
-        ordered = sorted(self.seen, key=lambda one: ORDER.index(one[0]))
+        ordered = sorted(self.seen, key=lambda one: PAST.index(one[0]))
         for (word, at_s), (then, then_s) in pairwise(ordered):
             if then_s < at_s:
                 raise InputError(

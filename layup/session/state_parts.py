@@ -6,12 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
-from layup.chemistry.kinetics import LookWord
+from layup.chemistry.looks import PAST, LookWord
 from layup.chemistry.temperature import History, carried_on
 from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind
 
-PAST: tuple[LookWord, ...] = ("thickening", "stringy", "gelled")
-"""The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""
 BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]
 
 

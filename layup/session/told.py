@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from math import sqrt
 
+from layup.chemistry.looks import FELT, LOOKS, ToldWord
 from layup.errors import InputError, LayupError
-from layup.session.fields import TellingLook, ToldDay, Width
+from layup.session.fields import ToldDay, Width
 from layup.units import in_minutes, mass, parse, temperature, usual_unit
 
 NOT_KNOWN = ("", "?", "-", "not known", "unknown", "don't know", "dont know", "no idea", "not sure")
@@ -158,23 +159,22 @@ def told_rows(told: ToldDay, resin: str) -> list[tuple[str, str]]:
 
 # -- words -----------------------------------------------------------------------------------------------------------
 
-LOOKS: dict[str, TellingLook] = {
-    **dict.fromkeys(("thick", "thickening", "thickened", "honey", "jelly"), "thickening"),
-    **dict.fromkeys(("stringy", "strings", "threads"), "stringy"),
-    **dict.fromkeys(("hot", "warm"), "hot"),
-    **dict.fromkeys(("smoking", "smoke", "smoked", "foaming"), "smoking"),
-    **dict.fromkeys(("gelled", "gel", "hard", "solid", "set"), "gelled"),
-    **dict.fromkeys(("runny", "liquid", "fine"), "runny"),
+HEARD: dict[str, ToldWord] = {
+    **{said: word for word, look in LOOKS.items() for said in look.told},
+    **{said: felt for felt, cup in FELT.items() for said in cup.told},
 }
-WORST: tuple[TellingLook, ...] = ("runny", "thickening", "stringy", "hot", "gelled", "smoking")
-LOOK_HINT = "thick, stringy, hot, smoking or gelled"
+"""What people say of a mix, for each the word for it."""
+WORST: tuple[ToldWord, ...] = (
+    *(word for look in LOOKS for word in (look, *(felt for felt, cup in FELT.items() if cup.worse_than == look))),
+)
+"""From the best."""
 _WORD = re.compile(r"[a-z]+", re.IGNORECASE)
 
 
-def look_of(text: str) -> tuple[TellingLook | None, str]:
+def look_of(text: str) -> tuple[ToldWord | None, str]:
     """Return the worst look that an answer names, and the answer without such words."""
-    found = [LOOKS[word.casefold()] for word in _WORD.findall(text) if word.casefold() in LOOKS]
-    rest = _WORD.sub(lambda word: "" if word[0].casefold() in (*LOOKS, "and", "after", "at", "then") else word[0], text)
+    found = [HEARD[word.casefold()] for word in _WORD.findall(text) if word.casefold() in HEARD]
+    rest = _WORD.sub(lambda word: "" if word[0].casefold() in (*HEARD, "and", "after", "at", "then") else word[0], text)
     rest = re.sub(r"(^[\s,;:+]+|[\s,;:+]+$)", "", rest)
     return max(found, key=WORST.index, default=None), re.sub(r"\s*[,;]\s*(?=[,;]|$)", "", rest)
 

@@ -11,8 +11,8 @@ from scipy.stats import truncnorm
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import FilmPoint
 from layup.chemistry.film import film_life_s
-from layup.chemistry.kinetics import word_conversion
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.looks import word_conversion
 from layup.chemistry.observation import _still_to_come, assimilate, learn, with_readings
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band

@@ -15,7 +15,8 @@ from simulate.shop import Day, Script, press_day, workshop
 
 from layup import cli
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.kinetics import Kinetics, LookWord
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.looks import ALL, EARLY, FELT, LOOKS, PAST, FeltWord, LookWord, ToldWord
 from layup.chemistry.observation import OBSERVED_LOG_SD, learn
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import AS_SAID, Use
@@ -24,10 +25,9 @@ from layup.files.workshop import Workshop, demo_root
 from layup.review.resin_lessons import seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchLost, BatchPouredOut, Observation
-from layup.session.lifetimes import PAST_IN_CUP, PAST_ON_PART, learnt_today
+from layup.session.lifetimes import learnt_today
 from layup.session.state import Event
-from layup.session.state_parts import PAST
-from layup.session.told import LOOKS
+from layup.session.told import HEARD, WORST
 
 SHEET = Workshop(demo_root()).resin("slow-laminating")
 STATED = calibrate(SHEET)
@@ -35,12 +35,28 @@ COOL = Day()
 """A cup lives about an hour on such a day."""
 
 
-def test_each_word_for_a_look_but_runny_says_what_is_past_by_then_and_is_understood_when_told():
-    """So that a word that is added ends a life, asks for the rescue, and is read from a told day."""
-    words = {*get_args(LookWord)}
-    assert {*PAST} == {*PAST_IN_CUP} == words - {"runny"}
-    assert {*PAST_ON_PART} == words - {"runny", "thickening"}
-    assert words <= {*LOOKS.values()}
+def test_each_word_for_a_look_but_that_of_a_fresh_mix_says_what_is_past_by_then():
+    """So that a word that is added ends a life, asks for the rescue, is drawn as itself and asked for by a trial."""
+    assert [*LOOKS] == [look.word for look in LOOKS.values()] == [*get_args(LookWord)]
+    assert [word for word in LOOKS if word not in PAST] == ["runny"]
+    shares = [look.share for look in LOOKS.values()]
+    assert [0.0, *sorted(shares[1:-1]), 1.0] == shares
+    past = [(len(look.past_in_cup), len(look.past_on_part)) for look in LOOKS.values()]
+    assert past == sorted(past), "what comes later has more behind it"
+    assert all(cup >= part for cup, part in past), "a film lasts no less than a cup"
+    ends = {edges for look in LOOKS.values() for edges in (look.past_in_cup, look.past_on_part)}
+    assert ends <= {(), EARLY, ALL}
+    assert len({look.letter for look in LOOKS.values()}) == len(LOOKS)
+    assert all(LOOKS[word].noted and LOOKS[word].timed for word in PAST)
+
+
+def test_each_word_for_a_look_is_understood_when_told_and_ranked_among_those_of_a_hot_cup():
+    assert [*FELT] == [*get_args(FeltWord)]
+    assert [word for word in WORST if word in LOOKS] == [*LOOKS]
+    assert sorted(WORST) == sorted(get_args(ToldWord))
+    said = [*LOOKS.items(), *FELT.items()]
+    assert {(word, HEARD[one]) for word, each in said for one in each.told} == {(word, word) for word in WORST}
+    assert {word for word in WORST if HEARD.get(word) != word} == set(), "the word itself is understood"
 
 
 def only(script: Script, *events: tuple[float, Event], batch: int = 1) -> Script:

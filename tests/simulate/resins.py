@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from math import exp
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics, word_conversion
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.looks import word_conversion
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import shift_of, shifted
 from layup.chemistry.vessel import Vessel

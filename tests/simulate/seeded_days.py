@@ -21,8 +21,8 @@ from layup.bench.opening import begin
 from layup.bench.planner import Planner
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
+from layup.chemistry.looks import word_conversion
 from layup.chemistry.mixing import split_mass
-from layup.chemistry.observation import word_conversion
 from layup.chemistry.stages import Course, Stage, follow
 from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError

@@ -19,7 +19,8 @@ from layup.bench.day import PressDay
 from layup.bench.opening import begin
 from layup.bench.planner import Planner
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.kinetics import Kinetics, word_conversion
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.looks import word_conversion
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import demo_root
