@@ -123,6 +123,11 @@ class BatchTrack:
         """When it left its cup: onto the part, or as lost."""
         return self.lost_s if self.emptied_s is None else self.emptied_s
 
+    @property
+    def held_s(self) -> float | None:
+        """How long it was in its cup; None where it was not mixed, or nobody logged its end."""
+        return None if self.contact_s is None or self.left_cup_s is None else self.left_cup_s - self.contact_s
+
 
 @dataclass(frozen=True, slots=True)
 class StepTrack:
