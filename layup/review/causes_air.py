@@ -1,4 +1,4 @@
-"""What goes wrong around the part: the shop, the mould, damp air, and a cure that was cut short."""
+"""What goes wrong around the part: the shop, the mould or core, damp air, and a cure that was cut short."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from contextlib import suppress
 from math import inf, isfinite
 
+from layup.chemistry.casting import DAMP_AIR as USUAL_DAMP
 from layup.chemistry.climate import (
-    COLD_SHOP_K,
     DAMP_AIR,
     DRY_MARGIN_K,
     Blush,
@@ -16,22 +16,19 @@ from layup.chemistry.climate import (
     surface_margin_K,
 )
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import demould, setting_of
+from layup.chemistry.demould import demould, least_warmth, setting_of
 from layup.chemistry.film import film_life_s
-from layup.chemistry.prediction import predict
 from layup.chemistry.temperature import History
-from layup.chemistry.uncertainty import Band
-from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.night import forecast
 from layup.planning.planner import PlanResult, cold_limits
-from layup.review.evidence import FIRST, LARGEST, Certainty, Entry, Finding, Scene, evidence
-from layup.session.batch_events import Demoulded, PressClosed
-from layup.session.day_events import HumidityRead, TemperatureRead
+from layup.review.evidence import FIRST, LARGEST, Certainty, Finding, Scene, evidence
+from layup.session.batch_events import BatchMixed, Demoulded, PressClosed
+from layup.session.day_events import HumidityRead, WoodMoistureRead
 from layup.session.lifetimes import conversion_at, first_K, lifetime, mould_since
 from layup.session.state import NightExpected
 from layup.session.state_parts import BatchState, in_effect
-from layup.units import minutes, temperature, temperature_change
+from layup.units import in_hours, minutes, temperature, temperature_change
 
 OUTSIDE_K = 1.0
 """Less than a thermometer is off does not count, and whole degrees would not show it (common practice, no source)."""
@@ -56,6 +53,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     too_hot = (hottest[1] - high_K) / 2.0 if hottest[1] > high_K + OUTSIDE_K else 0.0
     drifted = (shorter - 1.0) / LIFE_SHARE if hottest[1] > planned_K + DRIFT_K else 0.0
     if max(too_hot, drifted) > 0.0:
+        share = f"{100 * (1.0 - 1.0 / shorter):.0f} % " if shorter > 1.0 else ""
         limit = f" The plan works up to {temperature(high_K)}." if isfinite(high_K) else ""
         yield Finding(
             cause="shop outside the window",
@@ -63,7 +61,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
                 f"The shop reached {temperature(hottest[1])}, where the plan was made for "
                 f"{temperature(planned_K)}.{limit}"
             ),
-            effect=(f"{_shorter(shorter)}and mix on the part closes sooner, too."),
+            effect=f"A full cup lives {share}shorter there, and mix on the part closes sooner, too.",
             change=(
                 "Plan again at the temperature that the thermometer shows, with smaller batches or a slower resin; "
                 "log the temperature when it changes: every countdown follows it."
@@ -71,7 +69,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
             size=max(too_hot, drifted),
             certainty="certain",
             brief=f"the shop reached {temperature(hottest[1])}",
-            evidence=evidence(*_at(scene, "air", scene.state.air[0], hottest)),
+            evidence=evidence(*scene.read("air", scene.state.air[0][0]), *scene.read("air", hottest[0])),
         )
     if coldest[1] < low_K - OUTSIDE_K:
         yield Finding(
@@ -82,14 +80,8 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
             size=(low_K - coldest[1]) / 2.0,
             certainty="certain",
             brief=f"the shop was at {temperature(coldest[1])}",
-            evidence=evidence(*_at(scene, "air", coldest)),
+            evidence=evidence(*scene.read("air", coldest[0])),
         )
-
-
-def _shorter(times: float) -> str:
-    """Say how much shorter a cup lives that lives so many times longer elsewhere."""
-    share = f"{100 * (1.0 - 1.0 / times):.0f} % " if times > 1.0 else ""
-    return f"A full cup lives {share}shorter there, "
 
 
 def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tuple[float, float]] | None:
@@ -102,14 +94,11 @@ def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tupl
 
 def coldest_working_K(result: PlanResult | None, sheet: Datasheet) -> float:
     """Return the coldest shop in which a plan works; damp air is judged by `dew_or_blush`."""
+    limits_K = [sheet.minimum_temperature_K or -inf]
     with suppress(LayupError):
         cold = cold_limits(result) if result is not None else ()
-        return max((limit.temperature_K for limit in cold if limit.kind != "dew"), default=_least_K(sheet))
-    return _least_K(sheet)
-
-
-def _least_K(sheet: Datasheet) -> float:
-    return sheet.minimum_temperature_K or -inf
+        limits_K = [limit.temperature_K for limit in cold if limit.kind != "dew"] or limits_K
+    return max(limits_K)
 
 
 def hottest_working_K(result: PlanResult | None) -> float:
@@ -122,14 +111,8 @@ def hottest_working_K(result: PlanResult | None) -> float:
 def _life_ratio(scene: Scene, planned_K: float, real_K: float) -> float:
     """Return how many times longer the largest cup lives at the planned temperature than at the real one."""
     mass_g = max((batch.mass_g for batch in scene.track.batches if batch.contact_s is not None), default=100.0)
-    kinetics, cup = scene.calibration.kinetics, Vessel.cup()
-    try:
-        planned, real = (
-            predict(kinetics, cup, mass_g=mass_g, start_K=kelvin, ambient=kelvin) for kelvin in (planned_K, real_K)
-        )
-    except LayupError:
-        return 1.0
-    return planned.working_s / real.working_s
+    planned_s, real_s = (scene.cup_life_s(mass_g, kelvin, kelvin) for kelvin in (planned_K, real_K))
+    return 1.0 if planned_s is None or real_s is None else planned_s / real_s
 
 
 def mould_outside(scene: Scene) -> Iterator[Finding]:
@@ -138,7 +121,7 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
     if extremes is None:
         return
     coldest, hottest = extremes
-    air_K = first_K(in_effect(scene.state.air, hottest[0], hottest[0]))
+    air_K = scene.air_K(hottest[0])
     kinetics = scene.calibration.kinetics
     try:
         limit = kinetics.conversion_film
@@ -153,17 +136,15 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
                 f"The mould was at {temperature(hottest[1])} while the layup was open, in a shop at "
                 f"{temperature(air_K)}."
             ),
-            effect=(f"A film on it stays open {minutes(lives_s[1])}, not {minutes(lives_s[0])}."),
+            effect=f"A film on it stays open {minutes(lives_s[1])}, not {minutes(lives_s[0])}.",
             change="Start the mould's heat once the press is closed, or plan with the part at its own temperature.",
             size=size,
             certainty="certain",
             brief=f"the open mould was at {temperature(hottest[1])}",
             lost_s=lives_s[0] - lives_s[1],
-            evidence=evidence(
-                *_at(scene, "air", *in_effect(scene.state.air, hottest[0], hottest[0])), *_at(scene, "mould", hottest)
-            ),
+            evidence=evidence(*scene.read("air", hottest[0]), *scene.read("mould", hottest[0])),
         )
-    least_K = _sets_from_K(scene)
+    least_K = scene.sets_from_K
     if coldest[1] < least_K - OUTSIDE_K:
         yield Finding(
             cause="mould outside the window",
@@ -173,30 +154,27 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
             size=(least_K - coldest[1]) / 2.0,
             certainty="certain",
             brief=f"the mould was at {temperature(coldest[1])}",
-            evidence=evidence(*_at(scene, "mould", coldest)),
+            evidence=evidence(*scene.read("mould", coldest[0])),
         )
-
-
-def _sets_from_K(scene: Scene) -> float:
-    """Return how warm a mould has to be for its resin to set on it."""
-    return scene.sheet.minimum_temperature_K or COLD_SHOP_K
 
 
 def dew_or_blush(scene: Scene) -> Iterator[Finding]:
     """Find air so damp, or a surface so near its dew point, that water or blush came between the plies."""
-    if scene.wet is None or not scene.state.humidity:
+    if scene.wet is None:
         return
-    moments = [_damp(scene, time_s) for time_s in _moments(scene, *scene.wet)]
-    worst = max((one for one in moments if one is not None), key=lambda one: one[0], default=None)
+    begin_s, end_s = scene.wet
+    histories = scene.state.air, scene.state.mould, scene.state.humidity
+    moments = sorted({begin_s} | {t for history in histories for t, _ in history if begin_s < t <= end_s})
+    known = (_damp(scene, time_s) for time_s in moments)
+    worst = max((one for one in known if one is not None), key=lambda one: one[0], default=None)
     if worst is None:
         return
     size, time_s, blush = worst
     suspected = {"tacky", "delamination"} & set(scene.defects)
     if blush.risk == "low" or (blush.risk == "raised" and (not suspected or _only_cold(scene, time_s))):
         return
-    humid = [e for e in scene.ledger.all(HumidityRead) if e.at_s <= time_s][-1:]
+    humid = [e for e in scene.all(HumidityRead) if e.at_s <= time_s][-1:]
     measured = any(e.at_s > SET_S for e in humid)
-    places = [_at(scene, place, *in_effect(scene.state.history(place), time_s, time_s)) for place in ("air", "mould")]
     yield Finding(
         cause="dew or blush",
         words=" ".join((*blush.reasons, *(() if measured else ("The humidity was set on Stack, and not measured.",)))),
@@ -208,29 +186,27 @@ def dew_or_blush(scene: Scene) -> Iterator[Finding]:
         size=size,
         certainty=scene.foretold("dew or blush", "certain" if measured and blush.risk == "high" else "possible"),
         brief="the surface was near its dew point",
-        evidence=evidence(*humid, *places[0], *places[1]),
+        evidence=evidence(*humid, *scene.read("air", time_s), *scene.read("mould", time_s)),
     )
 
 
 def _only_cold(scene: Scene, time_s: float) -> bool:
     """Return whether a mould too cold for its resin is all that raises the risk: then that is the cause."""
-    state = scene.state
-    air, mould, humidity = (in_effect(h, time_s, time_s) for h in (state.air, state.mould, state.humidity))
-    if not mould or mould[0][1] >= _sets_from_K(scene) - OUTSIDE_K:
+    air, mould, humidity = _then(scene, time_s)
+    if not mould or mould[0][1] >= scene.sets_from_K - OUTSIDE_K:
         return False
     return blush_risk(air[0][1], _damp_now(scene, humidity[0], air[0][1])).risk == "low"
 
 
-def _moments(scene: Scene, begin_s: float, end_s: float) -> list[float]:
-    """Return the times at which air, mould or humidity changed while resin was wet, its begin included."""
-    histories = scene.state.air, scene.state.mould, scene.state.humidity
-    return sorted({begin_s} | {t for history in histories for t, _ in history if begin_s < t <= end_s})
+def _then(scene: Scene, time_s: float) -> Iterator[History]:
+    """Yield what was last read of shop, mould and humidity by a time."""
+    for history in (scene.state.air, scene.state.mould, scene.state.humidity):
+        yield in_effect(history, time_s, time_s)
 
 
 def _damp(scene: Scene, time_s: float) -> tuple[float, float, Blush] | None:
     """Return how damp it was at a time, as a size, with what that risks; None where it is not known."""
-    state = scene.state
-    air, mould, humidity = (in_effect(h, time_s, time_s) for h in (state.air, state.mould, state.humidity))
+    air, mould, humidity = _then(scene, time_s)
     if not humidity or not air:
         return None
     air_K = air[0][1]
@@ -273,20 +249,21 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
         return
     if held_s >= ready.out_s.likely:
         return
+    certainty: Certainty = "possible"  # no surer where a mould as warm as the shop set it
+    if held_s < warmed.out_s.likely:
+        certainty = scene.foretold("cure cut short", "certain" if held_s < ready.out_s.low else "likely")
     kelvins = [kelvin for _, kelvin in in_effect(known, 0.0, held_s)]
-    span = f"{temperature(min(kelvins))}" + (
-        f" to {temperature(max(kelvins))}" if max(kelvins) - min(kelvins) > 1.0 else ""
-    )
-    due = minutes(ready.out_s.likely) if isfinite(ready.out_s.likely) else "more than two weeks"
+    to = f" to {temperature(max(kelvins))}" if max(kelvins) - min(kelvins) > 1.0 else ""
+    due_s, ends = ready.out_s.likely, isfinite(ready.out_s.likely)
     shop = not moulds or moulds[0][0] > closed_s  # until the mould was read, the shop's temperature stood in
     cold = f", with the night at {temperature(night.coldest_K)} that was expected" if night else ""
     liquid = any(lifetime(batch, scene.state, scene.calibration).gel_s.low > out_s for batch in _pressed(scene))
-    short = 1.0 - held_s / ready.out_s.likely if isfinite(ready.out_s.likely) else 1.0
     yield Finding(
         cause="cure cut short",
         words=(
-            f"The part left the mould {minutes(held_s)} after closing, at {span}; it was due after {due}{cold}."
-            + (" Its mix had not gelled." if liquid else "")
+            f"The part left the mould {minutes(held_s)} after closing, at {temperature(min(kelvins))}{to}; it was due "
+            f"after {minutes(due_s) if ends else 'more than two weeks'}{cold}."
+            f"{' Its mix had not gelled.' if liquid else ''}"
         ),
         effect=(
             "Mix that still flows holds nothing together: plies and core part and slide."
@@ -294,35 +271,109 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
             else "A part that is not a glass yet bends, creeps and springs back, and sticks to its mould."
         ),
         change="Leave it shut until the cure place says so, or warm it: the colder the mould, the longer.",
-        size=FIRST if liquid else 1.0 + (LARGEST - 1.0) * short,
-        certainty=_cut_short(scene, held_s, ready.out_s, warmed.out_s),
+        size=FIRST if liquid else 1.0 + (LARGEST - 1.0) * (1.0 - held_s / due_s),
+        certainty=certainty,
         brief=f"the part came out after {minutes(held_s)}",
-        lost_s=ready.out_s.likely - held_s if isfinite(ready.out_s.likely) else None,
+        lost_s=due_s - held_s if ends else None,
         evidence=evidence(
-            *scene.ledger.all(PressClosed)[-1:],
-            *_at(scene, "mould", *in_effect(moulds, closed_s, out_s)),
-            *_at(scene, "air", *(in_effect(scene.state.air, closed_s, out_s) if shop else ())),
-            *scene.ledger.all(NightExpected)[-1:],
-            *scene.ledger.all(Demoulded)[-1:],
+            *scene.last(PressClosed),
+            *scene.read("mould", closed_s, out_s),
+            *(scene.read("air", closed_s, out_s) if shop else ()),
+            *scene.last(NightExpected),
+            *scene.last(Demoulded),
         ),
     )
-
-
-def _cut_short(scene: Scene, held_s: float, ready_s: Band, warmed_s: Band) -> Certainty:
-    """Say how sure it is that a part was not set: no surer than possible where a mould as warm as the shop set it."""
-    if held_s >= warmed_s.likely:
-        return "possible"
-    return scene.foretold("cure cut short", "certain" if held_s < ready_s.low else "likely")
 
 
 def _pressed(scene: Scene) -> list[BatchState]:
     return [batch for batch in scene.state.batches if batch.pressed_s is not None and batch.mixed_s is not None]
 
 
-def _at(scene: Scene, place: str, *readings: tuple[float, float]) -> list[Entry[TemperatureRead]]:
-    """Return the records of some readings of one place."""
-    times = {at_s for at_s, _ in readings}
-    return [e for e in scene.ledger.all(TemperatureRead) if e.event.place == place and e.at_s in times]
+# -- the core of a casting -------------------------------------------------------------------------------------------
+
+COLD_K = 2.0
+"""So much colder than it has to be is as bad again (common practice, no source)."""
+WET = 0.02
+"""So much more water in the wood is as bad again, and so on (common practice, no source)."""
+
+
+def core_cold(scene: Scene) -> Iterator[Finding]:
+    """Find a core, or a shop, that was too cold for its resin as the first pour went in."""
+    contact_s = scene.track.contact_s
+    if contact_s is None:
+        return
+    least_K = least_warmth(scene.sheet)[0]
+    wanted_K = max(scene.plan.casting.core_K or least_K, least_K)
+    for place, history, low_K in (("core", scene.state.mould, wanted_K), ("shop", scene.state.air, least_K)):
+        read = in_effect(history, contact_s, contact_s)[:1]
+        if not read or read[0][1] >= low_K - 0.5:
+            continue
+        kelvin = read[0][1]
+        entries = scene.read("mould" if place == "core" else "air", contact_s)
+        yield Finding(
+            cause="core cold",
+            words=f"The {place} had {temperature(kelvin, '.1f')} at the first pour, {temperature(low_K)} wanted.",
+            effect="Cold mix is thick, holds its bubbles, and sets soft or not at all.",
+            change=f"Warm core, shop and cans to {temperature(low_K)} and measure at the channel before you mix.",
+            size=1.0 + (low_K - kelvin) / COLD_K,
+            certainty="certain",
+            evidence=evidence(*entries, *scene.all(BatchMixed)[:1]),
+        )
+
+
+def foamed(scene: Scene) -> Iterator[Finding]:
+    """Find what of wood and air may have foamed a urethane."""
+    if scene.sheet.chemistry != "urethane" or scene.track.contact_s is None:
+        return
+    moisture, most = scene.state.wood_moisture, scene.plan.casting.core_moisture
+    mixed = scene.all(BatchMixed)[:1]
+    if moisture is None or moisture > most:
+        held = "was not measured" if moisture is None else f"held {100 * moisture:.0f} % water"
+        yield Finding(
+            cause="core wet",
+            words=f"The core {held}; {100 * most:.0f} % or less was wanted.",
+            effect="Water makes gas of isocyanate: bubbles along the wood, a wall that is light and soft.",
+            change="Dry the core, seal its channel, and pour a test into a scrap of the same wood.",
+            size=1.0 if moisture is None else 1.0 + (moisture - most) / WET,
+            certainty="possible" if moisture is None else "certain",
+            evidence=evidence(*scene.last(WoodMoistureRead), *mixed),
+        )
+    damp = [one for one in scene.all(HumidityRead) if one.event.relative_humidity > USUAL_DAMP]
+    if damp:
+        share = damp[0].event.relative_humidity
+        yield Finding(
+            cause="core wet",
+            words=f"The air held {100 * share:.0f} % humidity; up to {100 * USUAL_DAMP:.0f} % is usual.",
+            effect="Damp air wets pigment, cups and cans: small bubbles all through.",
+            change="Open cans and pigments briefly, and pour on a drier day.",
+            size=1.0 + (share - USUAL_DAMP) / 0.1,
+            certainty="possible",
+            evidence=evidence(damp[0], *mixed),
+        )
+
+
+def planed_early(scene: Scene) -> Iterator[Finding]:
+    """Find a wall that was planed before it was hard."""
+    closed_s, planed_s = scene.state.closed_s, scene.state.demoulded_s
+    if closed_s is None or planed_s is None:
+        return
+    history = mould_since(scene.state, closed_s) or scene.track.shop.temperature_K
+    setting, _ = setting_of(scene.sheet, scene.calibration.kinetics)
+    out_s = demould(setting, scene.calibration, history).out_s
+    waited_s = planed_s - closed_s
+    if waited_s >= out_s.likely:
+        return
+    yield Finding(
+        cause="planed early",
+        words=f"Planed {minutes(waited_s)} after the last pour; hard enough after {in_hours(out_s.likely, '.1f')}.",
+        effect="A wall that is not hard tears, smears, and moves under the plane.",
+        change=f"Leave it for {in_hours(out_s.likely, '.1f')} at that warmth, or keep it warmer.",
+        size=1.0 + (out_s.likely - waited_s) / max(0.2 * out_s.likely, 600.0),
+        certainty="certain" if waited_s < out_s.low else "likely",
+        lost_s=out_s.likely - waited_s if isfinite(out_s.likely) else None,
+        evidence=evidence(*scene.last(PressClosed), *scene.last(Demoulded)),
+    )
 
 
 DETECTORS = (shop_outside, mould_outside, dew_or_blush, cure_cut_short)
+OF_A_CORE = (core_cold, foamed, planed_early)

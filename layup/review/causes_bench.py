@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from layup.planning.crew import evened_s, pace_of
-from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
+from layup.review.as_built import AsBuilt, MeasuredLaminate
+from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, Scene, evidence
 from layup.review.pace import SLOWEST, worked_in
-from layup.review.timeline import BatchTrack, StepTrack, Stretch, is_running, passed
+from layup.review.timeline import BatchTrack, StepTrack, Stretch, is_running, looked, passed
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
@@ -35,8 +36,8 @@ FINEST = 0.001
 
 def slow_steps(scene: Scene) -> Iterator[Finding]:
     """Find the steps that took much longer than planned; where none stands out, the bench as a whole."""
-    unsure = log_gaps(scene)
-    timed = [step for step in scene.track.steps if step.planned.took_s > 0.0 and _well_timed(step, unsure)]
+    done = [step for step in scene.track.steps if step.real is not None and not scene.unsure(step.real.end_s)]
+    timed = [step for step in done if step.planned.took_s > 0.0]
     planned_s = sum(step.planned.took_s for step in timed)
     over_s = sum(step.over_s or 0.0 for step in timed)
     slow = [step for step in timed if _stayed_s(scene, step) > max(KEY_LATE_S, SLOW * step.planned.took_s)]
@@ -47,26 +48,21 @@ def slow_steps(scene: Scene) -> Iterator[Finding]:
         yield _slow_bench(scene, timed, planned_s, rest_s)
 
 
-def _well_timed(step: StepTrack, unsure: list[LogGap]) -> bool:
-    """Return whether a step was logged when it was done, and not after a silence together with others."""
-    return step.real is not None and not any(silence.covers(step.real.end_s) for silence in unsure)
-
-
 def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
+    assert step.real is not None
     over_s, real = step.over_s or 0.0, step.real
-    took_s = real.took_s if real else 0.0
-    even_s = evened_s(scene.plan.crew, scene.state.hands, *real) if real else 0.0
-    alone_min = even_s * pace_of(scene.plan.crew).full / 60.0
-    before = [entry for entry in scene.ledger.all(StepDone) if real and entry.at_s <= real.begin_s][-1:]
-    done = [entry for entry in scene.ledger.all(StepDone) if entry.event.step == step.number]
-    fewer = [entry for entry in scene.ledger.all(PeopleChanged) if real and entry.at_s <= real.end_s]
+    alone_min = evened_s(scene.plan.crew, scene.state.hands, *real) * pace_of(scene.plan.crew).full / 60.0
+    before = [entry for entry in scene.all(StepDone) if entry.at_s <= real.begin_s][-1:]
+    done = [entry for entry in scene.all(StepDone) if entry.event.step == step.number]
+    fewer = [entry for entry in scene.all(PeopleChanged) if entry.at_s <= real.end_s]
     struck = _struck(scene, real)
     meanwhile = f" Meanwhile: {', '.join(one.event.describe() for one in struck)}." if struck else ""
     beside = ", ".join(one.event.describe().partition(":")[0] for one in struck)
+    took = f"took {minutes(real.took_s)}"
     return Finding(
         cause="slow step",
         words=(
-            f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned"
+            f"'{step.name}' {took}, where {minutes(step.planned.took_s)} were planned"
             f"{_made_of(scene, step)}.{meanwhile}"
         ),
         effect=f"{minutes(over_s)} late from there on, for every cup in use and for the closing.",
@@ -74,20 +70,17 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         f"all of it, give its step {alone_min:.0f} minutes, for one pair of hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
         certainty="certain" if over_s >= SURELY_SLOW_S and _stayed_s(scene, step) >= 0.6 * over_s else "possible",
-        brief=f"{step.name.lower()} took {minutes(took_s)}, not {minutes(step.planned.took_s)}"
-        + (f" ({beside})" if beside else ""),
+        brief=f"{step.name.lower()} {took}, not {minutes(step.planned.took_s)}" + (f" ({beside})" if beside else ""),
         lost_s=over_s,
         evidence=evidence(*before, *fewer, *struck, *done),
     )
 
 
-def _struck(scene: Scene, real: Stretch | None) -> list[Entry[BatchLost] | Entry[PeopleChanged]]:
+def _struck(scene: Scene, real: Stretch) -> list[Entry[Event]]:
     """Return the batches lost during a step, and who left: what its crew would name for its minutes."""
-    if real is None:
-        return []
     hands = [people for at_s, people in scene.state.hands if at_s <= real.begin_s]
-    left = [one for one in scene.ledger.all(PeopleChanged) if one.event.people < (hands or [1])[-1]]
-    both: list[Entry[BatchLost] | Entry[PeopleChanged]] = [*scene.ledger.all(BatchLost), *left]
+    left = [one for one in scene.all(PeopleChanged) if one.event.people < (hands or [1])[-1]]
+    both: list[Entry[Event]] = [*scene.all(BatchLost), *left]
     return [one for one in both if real.begin_s <= one.at_s <= real.end_s]
 
 
@@ -122,7 +115,7 @@ def _learnt(scene: Scene, step: StepTrack) -> str:
 
 
 def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: float) -> Finding:
-    done = scene.ledger.all(StepDone)
+    done = scene.all(StepDone)
     return Finding(
         cause="slow step",
         words=f"The bench took {minutes(over_s)} more than planned, spread over {len(timed)} steps.",
@@ -132,7 +125,7 @@ def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: 
         certainty="certain",
         brief=f"every step was slow, {minutes(over_s)} in all",
         lost_s=over_s,
-        evidence=evidence(done[0] if done else None, done[-1] if done else None),
+        evidence=evidence(*done[:1], *done[-1:]),
     )
 
 
@@ -151,17 +144,14 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         return
     surely_s = 0.5 * (part.likely + part.high)
     certainty: Certainty = "certain" if closed_s > part.high else "likely" if closed_s > surely_s else "possible"
-    told_late_s = [time_s for time_s in (worst.contact_s, worst.left_cup_s) if time_s is not None]
-    if any(silence.covers(time_s) for silence in log_gaps(scene) for time_s in told_late_s):
+    if scene.unsure(worst.contact_s) or scene.unsure(worst.left_cup_s):
         if closed_s < part.high:
             return  # laid at a time that nobody logged, it may have been open longer: the gap says so
         certainty = "possible"
     others = f" So did {len(late) - 1} more." if len(late) > 1 else ""
     seen_s = worst.part_seen.at_s if worst.part_seen else None
-    planned_s = scene.track.planned_closed_s
-    beside = (
-        f" The plan closed it {minutes(closed_s - planned_s)} sooner." if planned_s and planned_s < closed_s else ""
-    )
+    sooner_s = closed_s - (scene.track.planned_closed_s or closed_s)
+    beside = f" The plan closed it {minutes(sooner_s)} sooner." if sooner_s > 0.0 else ""
     yield Finding(
         cause="closed late",
         words=(
@@ -178,22 +168,17 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         brief=f"batch {worst.number} had closed on the part",
         lost_s=closed_s - part.low,
         evidence=evidence(
-            *scene.ledger.of_batch(BatchMixed, worst.number)[-1:],
-            *scene.ledger.of_batch(BatchPouredOut, worst.number)[-1:],
-            *(entry for entry in scene.ledger.of_batch(Observation, worst.number) if entry.at_s == seen_s),
-            *scene.ledger.all(PressClosed)[-1:],
+            *scene.last(BatchMixed, worst.number),
+            *scene.last(BatchPouredOut, worst.number),
+            *(entry for entry in scene.all(Observation, worst.number) if entry.at_s == seen_s),
+            *scene.last(PressClosed),
         ),
     )
 
 
 def _because(batch: BatchTrack) -> str:
     """Say by which look a batch on the part was over, where that was sooner than foretold."""
-    seen = batch.part_seen
-    if seen is None or batch.contact_s is None:
-        return ""
-    if seen.not_later:
-        return f", {seen.word} by then"
-    return f", because you saw it at {minutes(seen.at_s - batch.contact_s)} ({seen.word})"
+    return f", {looked(batch.part_seen, batch.contact_s or 0.0)}" if batch.part_seen else ""
 
 
 def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
@@ -209,9 +194,9 @@ def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
         brief=f"batch {batch.number} went off on the part",
         lost_g=batch.mass_g,
         evidence=evidence(
-            *scene.ledger.of_batch(BatchMixed, batch.number)[-1:],
-            *scene.ledger.of_batch(BatchPouredOut, batch.number)[-1:],
-            *scene.ledger.of_batch(BatchLost, batch.number)[-1:],
+            *scene.last(BatchMixed, batch.number),
+            *scene.last(BatchPouredOut, batch.number),
+            *scene.last(BatchLost, batch.number),
         ),
     )
 
@@ -220,7 +205,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
     """Find a part with clearly less or more resin than its plan: as measured, or else by what was mixed for it."""
     built = scene.as_built
     if built is not None and built.best is not None:
-        yield from _as_measured(scene)
+        yield from _as_measured(scene, built, built.best)
         return
     if is_running(scene.state) or scene.state.start is None or not any(batch.used for batch in scene.track.batches):
         return  # what is not on the part yet may still come
@@ -229,7 +214,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
     off = laid_g / planned_g - 1.0 if planned_g > 0.0 else 0.0
     if -STARVED <= off <= RICH:
         return
-    short = off < 0.0
+    short, off_g = off < 0.0, abs(laid_g - planned_g)
     yield Finding(
         cause="starved" if short else "resin-rich",
         words=(
@@ -240,12 +225,12 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
         change=_grams_change(scene, used, planned_g - laid_g),
         size=-off / STARVED if short else off / RICH,
         certainty="likely",
-        brief=f"{mass(abs(laid_g - planned_g))} of mix too {'little' if short else 'much'}",
-        lost_g=abs(laid_g - planned_g),
+        brief=f"{mass(off_g)} of mix too {'little' if short else 'much'}",
+        lost_g=off_g,
         evidence=evidence(
-            *scene.ledger.all(SessionStarted),
-            *(entry for batch in used for entry in scene.ledger.of_batch(BatchMixed, batch.number)[-1:]),
-            *scene.ledger.all(BatchLost),
+            *scene.all(SessionStarted),
+            *(entry for batch in used for entry in scene.last(BatchMixed, batch.number)),
+            *scene.all(BatchLost),
         ),
     )
 
@@ -281,16 +266,14 @@ def _grams_change(scene: Scene, used: list[BatchTrack], short_g: float) -> str:
     return f"Mix {mass(short_g)} more, and see that each of {len(used)} cups is scraped out onto the part."
 
 
-def _as_measured(scene: Scene) -> Iterator[Finding]:
-    built = scene.as_built
-    best = built.best if built else None
-    if built is None or best is None or built.off_target == 0.0:
-        return
+def _as_measured(scene: Scene, built: AsBuilt, best: MeasuredLaminate) -> Iterator[Finding]:
     off, short = built.off_target, built.off_target > 0.0
+    if off == 0.0:
+        return
     by_coupon, off_by = best.way == "burnt off", max(best.by_mass.sd, FINEST)
     measured: list[Entry[Event]] = [
-        *(scene.ledger.all(CouponBurnt) if by_coupon else scene.ledger.all(PartWeighed)[-1:]),
-        *(scene.ledger.all(ThicknessMeasured) if best.way == "thickness" else []),
+        *(scene.all(CouponBurnt) if by_coupon else scene.last(PartWeighed)),
+        *(scene.all(ThicknessMeasured) if best.way == "thickness" else []),
     ]
     yield Finding(
         cause="starved" if short else "resin-rich",
@@ -313,8 +296,8 @@ def _as_measured(scene: Scene) -> Iterator[Finding]:
 
 def gaps(scene: Scene) -> Iterator[Finding]:
     """Find times in which the log is silent while resin was wet, and batches whose end it does not tell."""
-    longest = max(log_gaps(scene), key=lambda silence: silence.took_s, default=None)
-    if longest is not None:
+    if scene.silences:
+        longest = max(scene.silences, key=lambda silence: silence.took_s)
         yield Finding(
             cause="gap in the log",
             words=f"Nothing was logged for {minutes(longest.took_s)} while resin was wet.",
@@ -325,11 +308,6 @@ def gaps(scene: Scene) -> Iterator[Finding]:
             brief=f"nothing was logged for {minutes(longest.took_s)}",
             evidence=evidence(longest.before, *longest.jumps, longest.burst[0], longest.burst[-1]),
         )
-    yield from _open_ends(scene)
-
-
-def _open_ends(scene: Scene) -> Iterator[Finding]:
-    """Find mixed batches of which nothing says where they went, once the press is closed or the session over."""
     open_ended = [b for b in scene.track.batches if b.contact_s is not None and b.left_cup_s is None]
     if is_running(scene.state) or not open_ended:
         return
@@ -343,8 +321,8 @@ def _open_ends(scene: Scene) -> Iterator[Finding]:
         size=1.2,
         certainty="likely",
         evidence=evidence(
-            *(entry for batch in open_ended for entry in scene.ledger.of_batch(BatchMixed, batch.number)[-1:]),
-            *scene.ledger.all(PressClosed)[-1:],
+            *(entry for batch in open_ended for entry in scene.last(BatchMixed, batch.number)),
+            *scene.last(PressClosed),
         ),
     )
 
@@ -367,7 +345,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
     no_mix = f"By the log no mix was laid for {_names(dry)} before the press was closed{nor_done}." if dry else ""
     rest = undone if not nor_done else [name for name in undone if name not in dry]
     not_done = f"Not logged as done before the press was closed: {_names(rest)}." if rest else ""
-    closed = scene.ledger.all(PressClosed)[-1:]
+    closed = scene.last(PressClosed)
     if dry and not _holds_its_resin(scene):
         mixed = [batch for batch in scene.track.batches if batch.contact_s is not None and batch.left_cup_s is None]
         yield Finding(
@@ -378,7 +356,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
             size=FIRST,
             certainty="likely" if mixed else "certain",
             brief=f"{dry[0].lower()} got no mix" if len(dry) == 1 else f"{len(dry)} steps got no mix",
-            evidence=evidence(*scene.ledger.all(SessionStarted), *scene.ledger.all(BatchLost), *closed),
+            evidence=evidence(*scene.all(SessionStarted), *scene.all(BatchLost), *closed),
         )
     elif undone or (dry and not _as_much_as_planned(scene)):
         weighed = "The part holds its resin all the same." if dry else ""
@@ -390,7 +368,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
             change="Log each step when it is done and each cup when it is empty, before you close.",
             size=1.2,
             certainty="likely",
-            evidence=evidence(*scene.ledger.all(StepDone)[-1:], *closed),
+            evidence=evidence(*scene.last(StepDone), *closed),
         )
 
 

@@ -1,24 +1,23 @@
-"""What goes wrong in the cup: mix used too late, too much or too warm in one cup, and the ratio."""
+"""What goes wrong in the cup: mix used too late, too much or too warm in one cup, the ratio; and from pour to pour."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from math import inf
 
 from layup.chemistry.cure import off_ratio_cure
 from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, worst_case_off_ratio
-from layup.chemistry.prediction import predict
 from layup.chemistry.ratio import split_mass
-from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
-from layup.planning.clocks import Due, LifeStage, hot_cup
+from layup.planning.clocks import Due, hot_cup
 from layup.planning.crew import pace_of
-from layup.planning.pours import URETHANE_STIRRING_S
+from layup.planning.plan import CastStep
+from layup.planning.pours import URETHANE_STIRRING_S, hardens_s
 from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
-from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps, usual_causes
-from layup.review.timeline import BatchTrack, passed
+from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, usual_causes
+from layup.review.timeline import BatchTrack, looked, passed
 from layup.session.batch_events import (
-    BatchLost,
     BatchMixed,
     BatchPouredOut,
     CupTemperatureRead,
@@ -26,8 +25,9 @@ from layup.session.batch_events import (
     Replanned,
     StepDone,
 )
-from layup.session.lifetimes import first_K
-from layup.session.state_parts import Sight, in_effect
+from layup.session.lifetimes import careful, first_K
+from layup.session.state import Event
+from layup.session.state_parts import BatchState, Sight, in_effect
 from layup.units import countdown, mass, minutes, temperature, temperature_change
 
 TOO_LARGE = 1.15
@@ -48,21 +48,24 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
         left_s, due, seen, by = batch.left_cup_s, batch.cup_due, batch.cup_seen, batch.cup_by
         if batch.contact_s is None or left_s is None or due is None or by is None:
             continue
-        stage = by.stage(left_s)
-        unsure = any(silence.covers(left_s) for silence in log_gaps(scene))
+        stage, unsure = by.stage(left_s), scene.unsure(left_s)
         certainty: Certainty = "possible" if unsure else "certain"
+        # seen runny no more than a minute before it left its cup: that beats the model
+        runny = any(word == "runny" and left_s - 60.0 <= at_s <= left_s for at_s, word in batch.observations)
         if seen is not None and (seen.word != "thickening" or seen.not_later or left_s - seen.at_s > AT_ONCE_S):
             thick_s = seen.at_s
             size = 2.0 + (left_s - thick_s) / max(0.1 * (due.likely - batch.contact_s), 60.0)
         elif unsure and left_s < due.high:
             continue  # logged after a silence, it may have been empty long before: the gap says so
-        elif stage in ("may be over", "past") and seen is None and not _still_runny(batch, left_s):
+        elif stage in ("may be over", "past") and seen is None and not runny:
             thick_s = due.low
-            foretold = _certainty(stage, later=left_s > due.likely)
+            foretold: Certainty = "certain" if stage == "past" else "likely" if left_s > due.likely else "possible"
             certainty = "possible" if unsure else scene.foretold("past thickening", foretold, on_part=batch.used)
             size = passed(due, left_s)
         else:
             continue
+        # the look at which it was no longer runny; a loss stands in its own entry
+        look = [one for one in scene.all(Observation, batch.number) if seen and (one.at_s, one.event.word) == seen[:2]]
         yield Finding(
             cause="past thickening",
             words=(
@@ -85,16 +88,15 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             brief=f"batch {batch.number} thickened in its cup",
             lost_s=max(left_s - thick_s, 0.0),
             lost_g=batch.mass_g - (0.0 if batch.lost_s is None else batch.laid_g),
-            evidence=evidence(_mixed(scene, batch), *_look(scene, batch), *left_cup(scene, batch)),
+            evidence=evidence(*scene.last(BatchMixed, batch.number), *look[:1], *scene.left_cup(batch)),
         )
 
 
 def _past(over_s: float, seen: Sight | None, contact_s: float) -> str:
     """Say how long it was past thickening, and by which look."""
-    if seen is not None and seen.not_later:
-        return f"{seen.word} by then"
     past = "past thickening" if over_s < 30.0 else f"{minutes(over_s)} past thickening"
-    return past if seen is None else f"{past} because you saw it at {minutes(seen.at_s - contact_s)} ({seen.word})"
+    by_look = looked(seen, contact_s) if seen else ""
+    return by_look if seen and seen.not_later else f"{past} {by_look}".rstrip()
 
 
 def _late(batch: BatchTrack, by: Due) -> str:
@@ -109,9 +111,8 @@ def _what_was_lost(batch: BatchTrack) -> str:
     if batch.lost_s is None:
         return ""
     lost_g = batch.mass_g - batch.laid_g
-    return (
-        f", and {lost_g:.0f} of its {mass(batch.mass_g)} were lost" if batch.used and lost_g > 0.5 else ", and was lost"
-    )
+    in_part = batch.used and lost_g > 0.5
+    return f", and {lost_g:.0f} of its {mass(batch.mass_g)} were lost" if in_part else ", and was lost"
 
 
 def _careful_s(by: Due, contact_s: float, thick_s: float) -> float:
@@ -119,31 +120,6 @@ def _careful_s(by: Due, contact_s: float, thick_s: float) -> float:
     if by.low_s <= contact_s:  # lost as thick within the second in which it was mixed
         return 0.0
     return (by.by_s - contact_s) / (by.low_s - contact_s) * (thick_s - contact_s)
-
-
-def _certainty(stage: LifeStage, *, later: bool) -> Certainty:
-    """Say how sure it is that a cup was thick; `later` than its likely end."""
-    return "certain" if stage == "past" else "likely" if later else "possible"
-
-
-def _look(scene: Scene, batch: BatchTrack) -> list[Entry[Observation]]:
-    """Return the entry of the look at which a batch was no longer runny in its cup; a loss stands in its own."""
-    seen = scene.ledger.of_batch(Observation, batch.number) if batch.cup_seen else []
-    return [one for one in seen if batch.cup_seen and (one.at_s, one.event.word) == batch.cup_seen[:2]][:1]
-
-
-def _still_runny(batch: BatchTrack, left_s: float) -> bool:
-    """Return whether it was seen runny no more than a minute before it left its cup: that beats the model."""
-    return any(word == "runny" and left_s - 60.0 <= at_s <= left_s for at_s, word in batch.observations)
-
-
-def _mixed(scene: Scene, batch: BatchTrack) -> Entry[BatchMixed] | None:
-    return next(reversed(scene.ledger.of_batch(BatchMixed, batch.number)), None)
-
-
-def left_cup(scene: Scene, batch: BatchTrack) -> list[Entry[BatchPouredOut] | Entry[BatchLost]]:
-    """Return the entries of a batch's end in its cup: poured out, lost, or both."""
-    return [*scene.ledger.of_batch(BatchPouredOut, batch.number), *scene.ledger.of_batch(BatchLost, batch.number)]
 
 
 def cup_too_large(scene: Scene) -> Iterator[Finding]:
@@ -155,8 +131,9 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
         allowed_g = min(batch.planned_g, most_g or batch.planned_g)
         if batch.mass_g <= TOO_LARGE * allowed_g or _harmless(scene, batch):
             continue
-        times, mixed, logged = batch.mass_g / allowed_g, _mixed(scene, batch), scene.state.batch(batch.number)
-        righted_g = (logged.resin_g or 0.0) - mixed.event.resin_g if logged and mixed else 0.0
+        times, mixed = batch.mass_g / allowed_g, scene.last(BatchMixed, batch.number)
+        logged = scene.state.batch(batch.number)
+        righted_g = (logged.resin_g or 0.0) - mixed[0].event.resin_g if logged and mixed else 0.0
         yield Finding(
             cause="cup too large",
             words=f"Batch {batch.number} was {mass(batch.mass_g)} in one cup, where {mass(allowed_g)} were planned.",
@@ -172,7 +149,7 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
             size=(times - 1.0) / (TOO_LARGE - 1.0),
             certainty="certain",
             brief=f"batch {batch.number} was {mass(batch.mass_g)} in one cup",
-            evidence=evidence(*scene.ledger.all(Replanned)[-1:], mixed, *left_cup(scene, batch)),
+            evidence=evidence(*scene.last(Replanned), *mixed, *scene.left_cup(batch)),
         )
 
 
@@ -182,21 +159,9 @@ def _harmless(scene: Scene, batch: BatchTrack) -> bool:
     return in_time and _measured_hot(scene, batch) is None and "cup too large" not in usual_causes(scene.defects)
 
 
-def _working_s(scene: Scene, batch: BatchTrack, *, mass_g: float, start_K: float) -> float | None:
-    """Return how long a cup lives by the model, in the shop as it was at first contact."""
-    contact_s = batch.contact_s or 0.0
-    ambient_K = first_K(in_effect(scene.state.air, contact_s, contact_s))
-    try:
-        life = predict(scene.calibration.kinetics, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=ambient_K)
-    except LayupError:
-        return None
-    return life.working_s
-
-
 def _shorter(scene: Scene, batch: BatchTrack, allowed_g: float) -> str:
-    start_K = batch.start_K or first_K(scene.state.air)
-    planned_s = _working_s(scene, batch, mass_g=allowed_g, start_K=start_K)
-    real_s = _working_s(scene, batch, mass_g=batch.mass_g, start_K=start_K)
+    start_K, air_K = batch.start_K or first_K(scene.state.air), scene.air_K(batch.contact_s or 0.0)
+    planned_s, real_s = (scene.cup_life_s(mass_g, start_K, air_K) for mass_g in (allowed_g, batch.mass_g))
     if planned_s is None or real_s is None or planned_s < 1.05 * real_s:
         return ""
     return f"Such a cup thickens after {minutes(real_s)}, not {minutes(planned_s)}. "
@@ -212,12 +177,10 @@ def cup_too_hot(scene: Scene) -> Iterator[Finding]:
 
 
 def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
-    contact_s, start_K = batch.contact_s or 0.0, batch.start_K or 0.0
-    air_K = first_K(in_effect(scene.state.air, contact_s, contact_s))
+    air_K, start_K = scene.air_K(batch.contact_s or 0.0), batch.start_K or 0.0
     if start_K - air_K <= WARM_CANS_K:
         return None
-    cool_s = _working_s(scene, batch, mass_g=batch.mass_g, start_K=air_K)
-    warm_s = _working_s(scene, batch, mass_g=batch.mass_g, start_K=start_K)
+    cool_s, warm_s = (scene.cup_life_s(batch.mass_g, kelvin, air_K) for kelvin in (air_K, start_K))
     if cool_s is None or warm_s is None:
         return None
     return Finding(
@@ -232,7 +195,7 @@ def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
         certainty="certain",
         brief=f"the cans were at {temperature(start_K)}",
         lost_s=cool_s - warm_s,
-        evidence=evidence(_mixed(scene, batch), *left_cup(scene, batch)),
+        evidence=evidence(*scene.last(BatchMixed, batch.number), *scene.left_cup(batch)),
     )
 
 
@@ -241,7 +204,7 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
     left_s = scene.track.end_s if batch.left_cup_s is None else batch.left_cup_s
     hot = [
         entry
-        for entry in scene.ledger.of_batch(CupTemperatureRead, batch.number)
+        for entry in scene.all(CupTemperatureRead, batch.number)
         if entry.at_s <= left_s and hot_cup(entry.event.temperature_K) is not None
     ]
     if not hot:
@@ -263,7 +226,7 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
         certainty="certain",
         brief=f"cup {batch.number} reached {temperature(top.event.temperature_K)}",
         lost_g=batch.mass_g,
-        evidence=evidence(_mixed(scene, batch), hot[0], top, *left_cup(scene, batch)),
+        evidence=evidence(*scene.last(BatchMixed, batch.number), hot[0], top, *scene.left_cup(batch)),
     )
 
 
@@ -272,15 +235,13 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
     parts = parts_by_mass(scene.sheet)
     for batch in scene.track.batches:
         off = batch.off_ratio
-        if off is None or not batch.used:
-            continue
-        if abs(off) <= max(ON_RATIO, min(_hidden(scene, batch), OFF_RATIO)):
+        if off is None or not batch.used or abs(off) <= max(ON_RATIO, min(_hidden(scene, batch), OFF_RATIO)):
             continue
         resin_g, hardener_g = split_mass(batch.mass_g, parts)
-        much = "much" if off > 0 else "little"
+        wrong = f"batch {batch.number} had {100 * abs(off):.0f} % too {'much' if off > 0 else 'little'} hardener"
         yield Finding(
             cause="off ratio",
-            words=f"Batch {batch.number} had {100 * abs(off):.0f} % too {much} hardener.",
+            words=f"{wrong.capitalize()}.",
             effect=(
                 "Hardener in excess stays in the part unbound: soft, tacky or brittle. "
                 if off > 0
@@ -293,9 +254,9 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
             ),
             size=abs(off) / OFF_RATIO,
             certainty="certain" if abs(off) > OFF_RATIO else "possible",
-            brief=f"batch {batch.number} had {100 * abs(off):.0f} % too {much} hardener",
+            brief=wrong,
             lost_g=batch.mass_g,
-            evidence=evidence(_mixed(scene, batch), *scene.ledger.of_batch(BatchPouredOut, batch.number)),
+            evidence=evidence(*scene.last(BatchMixed, batch.number), *scene.all(BatchPouredOut, batch.number)),
         )
 
 
@@ -313,7 +274,7 @@ def ratio_unread(scene: Scene) -> Iterator[Finding]:
             certainty="possible",
             brief=f"nobody read the scale of batch {batch.number}",
             lost_g=batch.mass_g,
-            evidence=evidence(_mixed(scene, batch), *left_cup(scene, batch)),
+            evidence=evidence(*scene.last(BatchMixed, batch.number), *scene.left_cup(batch)),
         )
 
 
@@ -323,7 +284,7 @@ def hardly_stirred(scene: Scene) -> Iterator[Finding]:
     stir_s = min(pace_of(scene.plan.crew).stirring_s, most_s)
     for batch in scene.track.batches:
         first = _first_laid(scene, batch) if batch.used else None
-        if first is None or batch.contact_s is None or any(gap.covers(first.at_s) for gap in log_gaps(scene)):
+        if first is None or batch.contact_s is None or scene.unsure(first.at_s):
             continue
         held_s = first.at_s - batch.contact_s
         if held_s >= HARDLY * stir_s:
@@ -339,17 +300,17 @@ def hardly_stirred(scene: Scene) -> Iterator[Finding]:
             size=2.0 - held_s / (HARDLY * stir_s),
             certainty="possible",
             brief=f"batch {batch.number} was hardly stirred",
-            evidence=evidence(_mixed(scene, batch), first),
+            evidence=evidence(*scene.last(BatchMixed, batch.number), first),
         )
 
 
-def _first_laid(scene: Scene, batch: BatchTrack) -> Entry[BatchPouredOut] | Entry[StepDone] | None:
+def _first_laid(scene: Scene, batch: BatchTrack) -> Entry[Event] | None:
     """Return the entry by which a batch was surely laid: its cup was empty, or a step was done that it alone lays."""
     own = set(getattr(scene.state.batch(batch.number), "steps", ()))
     others = (one for one in scene.state.batches if one.number != batch.number and (one.lost_s is None or one.stays))
     own -= {step for one in others for step in one.steps}
-    done = [one for one in scene.ledger.all(StepDone) if one.event.step in own and one.at_s >= (batch.contact_s or 0)]
-    laid: list[Entry[BatchPouredOut] | Entry[StepDone]] = [*scene.ledger.of_batch(BatchPouredOut, batch.number), *done]
+    done = [one for one in scene.all(StepDone) if one.event.step in own and one.at_s >= (batch.contact_s or 0)]
+    laid: list[Entry[Event]] = [*scene.all(BatchPouredOut, batch.number), *done]
     return min(laid, key=lambda entry: entry.at_s, default=None)
 
 
@@ -382,10 +343,89 @@ def scale_too_coarse(scene: Scene) -> Iterator[Finding]:
             certainty="likely" if hidden > 2.0 * OFF_RATIO else "possible",
             brief=f"batch {batch.number} was too small for its scale",
             lost_g=batch.mass_g,
-            evidence=evidence(_mixed(scene, batch)),
+            evidence=evidence(*scene.last(BatchMixed, batch.number)),
         )
+
+
+# -- pours -----------------------------------------------------------------------------------------------------------
+
+A_POUR_S = 10.0
+"""A pour this little late was in time: nobody logs a poured cup more exactly (common practice, no source)."""
+
+
+def poured_late(scene: Scene) -> Iterator[Finding]:
+    """Find each pour that left its cup after it had to be empty."""
+    for batch in scene.track.batches:
+        if batch.contact_s is None or batch.left_cup_s is None or batch.cup_by is None or batch.cup is None:
+            continue
+        late_s = batch.left_cup_s - batch.cup_by.by_s
+        if late_s < A_POUR_S:
+            continue
+        thick = batch.left_cup_s >= batch.cup_by.low_s
+        held_s, allowed_s = batch.left_cup_s - batch.contact_s, batch.cup_by.by_s - batch.contact_s
+        yield Finding(
+            cause="poured late",
+            words=f"Pour {batch.number} was {countdown(held_s)} in its cup, to be empty after {countdown(allowed_s)}.",
+            effect=(
+                "Mix that thickens holds its bubbles, does not level, and joins the pour before badly."
+                if thick
+                else "It was near thickening: bubbles stay in it, and it levels slowly."
+            ),
+            change="Pour smaller cups, tape and level before the hardener, cool the cans, or get help.",
+            size=1.0 + late_s / max(0.1 * allowed_s, A_POUR_S),
+            certainty=scene.foretold("poured late", "certain" if thick else "likely", on_part=batch.used),
+            lost_s=late_s,
+            lost_g=batch.mass_g if thick else None,
+            evidence=evidence(*scene.all(BatchMixed, batch.number), *scene.left_cup(batch)),
+        )
+
+
+def joined_badly(scene: Scene) -> Iterator[Finding]:
+    """Find each pour that came when the one before it no longer took it, and each that came before it stood."""
+    for number, step in enumerate(scene.plan.steps, 1):
+        out = [one for one in scene.state.batches if number in one.steps and one.poured_out_s is not None]
+        for before, after in pairwise(sorted(out, key=lambda one: one.poured_out_s or 0.0)):
+            window = _window(scene, step, before) if isinstance(step, CastStep) else None
+            if window is None or after.poured_out_s is None:
+                continue
+            late_s, early_s = after.poured_out_s - window[1], window[0] - after.poured_out_s
+            off_s, late = max(late_s, early_s), late_s > 0.0
+            if off_s < A_POUR_S:
+                continue
+            yield Finding(
+                cause="joined late" if late else "joined early",
+                words=f"Pour {after.number} came {countdown(off_s)} {'after' if late else 'before'} pour "
+                f"{before.number} {'had set' if late else 'was firm enough to stand'}.",
+                effect="The two hold by adhesion alone: a line that opens."
+                if late
+                else "The colours run into each other.",
+                change="Weigh the next cup before the last is mixed, or roughen what has set."
+                if late
+                else "Wait until the last is firm: the Bench counts it down.",
+                size=1.0 + off_s / max(0.2 * (window[1] - window[0]), 60.0),
+                certainty="certain" if isinstance(step, CastStep) and step.join_s is not None else "likely",
+                lost_s=off_s,
+                evidence=evidence(*scene.all(BatchPouredOut, before.number), *scene.all(BatchPouredOut, after.number)),
+            )
+
+
+def _window(scene: Scene, step: CastStep, before: BatchState) -> tuple[float, float] | None:
+    """Return from when and until when a pour took the next; None where nobody can say."""
+    poured_s = before.poured_out_s or 0.0
+    if step.join_s is not None:
+        return poured_s + step.join_s[0], poured_s + step.join_s[1]
+    try:
+        gel_s = careful(before, scene.state, scene.calibration).gel_s
+        if step.join == "soft":
+            return poured_s, gel_s.low
+        part = in_effect(scene.state.mould or scene.state.air, poured_s, poured_s)
+        hard_s = (before.mixed_s or 0.0) + hardens_s(scene.sheet, part[0][1]) if part else gel_s.high
+    except LayupError:
+        return None
+    return gel_s.high, max(hard_s, gel_s.high)
 
 
 OF_THE_MIX = (off_ratio, ratio_unread, hardly_stirred, scale_too_coarse)
 """What goes wrong as a batch is weighed and mixed, whatever it is for."""
+OF_POURS = (poured_late, joined_badly)
 DETECTORS = (past_thickening, cup_too_large, cup_too_hot, *OF_THE_MIX)

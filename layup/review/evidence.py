@@ -12,20 +12,28 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from math import inf
 from typing import Generic, Literal, NamedTuple, TypeVar
 
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.climate import COLD_SHOP_K
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.prediction import predict
 from layup.chemistry.temperature import History
+from layup.chemistry.vessel import Vessel
+from layup.errors import LayupError
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
 from layup.review.as_built import AsBuilt
-from layup.review.timeline import Track
-from layup.session.batch_events import StepDone
-from layup.session.day_events import ClockJumped, MachineRestarted
+from layup.review.timeline import BatchTrack, Track
+from layup.session.batch_events import BatchLost, BatchPouredOut, StepDone
+from layup.session.day_events import ClockJumped, MachineRestarted, TemperatureRead
+from layup.session.fields import Place
+from layup.session.lifetimes import first_K
 from layup.session.state import Event, SessionState
+from layup.session.state_parts import in_effect
 from layup.units import mass, minutes
 
 # -- ledger ----------------------------------------------------------------------------------------------------------
@@ -51,31 +59,16 @@ class Evidence:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class EffectiveRecords:
-    """All records of a session that neither were undone nor failed to apply, in the order of time."""
-
-    entries: tuple[Entry[Event], ...]
-
-    def all(self, kind: type[E]) -> list[Entry[E]]:
-        return [Entry(seq, at_s, event) for seq, at_s, event in self.entries if isinstance(event, kind)]
-
-    def of_batch(self, kind: type[E], batch: int) -> list[Entry[E]]:
-        return [entry for entry in self.all(kind) if getattr(entry.event, "batch", None) == batch]
-
-
-def effective_records(state: SessionState) -> EffectiveRecords:
-    """Return the records that count."""
+def effective_records(state: SessionState) -> tuple[Entry[Event], ...]:
+    """Return the records of a session that neither were undone nor failed to apply, in the order of time."""
     void = state.cancelled | {misfit.seq for misfit in state.misfits}
-    counting = (record for record in state.records if record.seq not in void)
-    return EffectiveRecords(
-        tuple(sorted((Entry(r.seq, r.when_s, r) for r in counting), key=lambda entry: (entry.at_s, entry.seq)))
-    )
+    counting = (Entry(record.seq, record.when_s, record) for record in state.records if record.seq not in void)
+    return tuple(sorted(counting, key=lambda entry: (entry.at_s, entry.seq)))
 
 
-def evidence(*entries: Entry[Event] | None) -> tuple[Evidence, ...]:
-    """Return entries as evidence, in the order of the journal, those that exist."""
-    found = {entry.seq: Evidence(entry.seq, entry.at_s, entry.event.describe()) for entry in entries if entry}
+def evidence(*entries: Entry[Event]) -> tuple[Evidence, ...]:
+    """Return entries as evidence, in the order of the journal."""
+    found = {entry.seq: Evidence(entry.seq, entry.at_s, entry.event.describe()) for entry in entries}
     return tuple(found[seq] for seq in sorted(found))
 
 
@@ -266,12 +259,11 @@ class Finding:
         return " and ".join([*said, *([] if self.lost_g is None else [mass(self.lost_g)])])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scene:
     """Everything that a detector looks at."""
 
     state: SessionState
-    ledger: EffectiveRecords
     track: Track
     plan: Plan
     sheet: Datasheet
@@ -281,11 +273,62 @@ class Scene:
     as_built: AsBuilt | None
     defects: tuple[str, ...]
 
+    @cached_property
+    def entries(self) -> tuple[Entry[Event], ...]:
+        """The records that count."""
+        return effective_records(self.state)
+
+    def all(self, kind: type[E], batch: int | None = None) -> list[Entry[E]]:
+        """Return the entries of a kind; of one batch, where it is given."""
+        found = [Entry(seq, at_s, event) for seq, at_s, event in self.entries if isinstance(event, kind)]
+        return found if batch is None else [one for one in found if getattr(one.event, "batch", None) == batch]
+
+    def last(self, kind: type[E], batch: int | None = None) -> list[Entry[E]]:
+        """Return the last of them, where there is one."""
+        return self.all(kind, batch)[-1:]
+
+    def left_cup(self, batch: BatchTrack) -> list[Entry[Event]]:
+        """Return the entries of a batch's end in its cup: poured out, lost, or both."""
+        return [*self.all(BatchPouredOut, batch.number), *self.all(BatchLost, batch.number)]
+
+    def read(self, place: Place, begin_s: float, end_s: float | None = None) -> list[Entry[TemperatureRead]]:
+        """Return the entries of the readings of a place that counted at a time, or from then until another."""
+        counted = in_effect(self.state.history(place), begin_s, begin_s if end_s is None else end_s)
+        times = {at_s for at_s, _ in counted}
+        return [one for one in self.all(TemperatureRead) if one.event.place == place and one.at_s in times]
+
+    @property
+    def sets_from_K(self) -> float:
+        """How warm a mould has to be for its resin to set on it."""
+        return self.sheet.minimum_temperature_K or COLD_SHOP_K
+
+    def air_K(self, at_s: float) -> float:
+        """Return the shop's temperature at a time, as it was last read."""
+        return first_K(in_effect(self.state.air, at_s, at_s))
+
+    def cup_life_s(self, mass_g: float, start_K: float, air_K: float) -> float | None:
+        """Return how long a cup lives by the model; None where that ends."""
+        try:
+            life = predict(self.calibration.kinetics, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=air_K)
+        except LayupError:
+            return None
+        return life.working_s
+
     @property
     def wet(self) -> tuple[float, float] | None:
         """From first contact until the press closed, or until the bench went quiet; None before first contact."""
         contact_s = self.track.contact_s
         return None if contact_s is None else (contact_s, max(self.track.end_s, contact_s))
+
+    @cached_property
+    def silences(self) -> tuple[LogGap, ...]:
+        """The stretches without an entry between first contact and the closing."""
+        return tuple(_log_gaps(self, *self.wet)) if self.wet else ()
+
+    def unsure(self, at_s: float | None) -> bool:
+        """Return whether something logged at a time may have happened any time in a silence before it."""
+        bursts = ((silence.burst[0].at_s, silence.burst[-1].at_s) for silence in self.silences)
+        return at_s is not None and any(begin_s <= at_s <= end_s for begin_s, end_s in bursts)
 
     def foretold(self, cause: Cause, certainty: Certainty, *, on_part: bool = True) -> Certainty:
         """Return how sure a finding is that a model makes: certain only of what is on the part and fits how it is."""
@@ -385,24 +428,14 @@ class LogGap:
     def took_s(self) -> float:
         return self.burst[0].at_s - self.before.at_s
 
-    def covers(self, at_s: float) -> bool:
-        """Return whether something logged at a time may have happened any time in the silence."""
-        return self.burst[0].at_s <= at_s <= self.burst[-1].at_s
 
-
-def log_gaps(scene: Scene) -> list[LogGap]:
-    """Return the silences between first contact and the closing."""
-    if scene.wet is None:
-        return []
-    begin_s, end_s = scene.wet
-    entries = [e for e in scene.ledger.entries if not e.event.any_time and begin_s <= e.at_s <= end_s]
-    jumps = [*scene.ledger.all(ClockJumped), *scene.ledger.all(MachineRestarted)]
-    found = []
+def _log_gaps(scene: Scene, begin_s: float, end_s: float) -> Iterator[LogGap]:
+    entries = [e for e in scene.entries if not e.event.any_time and begin_s <= e.at_s <= end_s]
+    jumps = [*scene.all(ClockJumped), *scene.all(MachineRestarted)]
     for before, after in pairwise(entries):
         if after.at_s - before.at_s <= QUIET_S:
             continue
         burst = tuple(e for e in entries if after.at_s <= e.at_s <= after.at_s + BURST_S)
         within = tuple(jump for jump in jumps if before.at_s < jump.at_s <= after.at_s)
         if within or sum(isinstance(entry.event, StepDone) for entry in burst) > 1:
-            found.append(LogGap(before, burst, within))
-    return found
+            yield LogGap(before, burst, within)

@@ -124,9 +124,8 @@ class _Story:
         ]
         state = fold(records)
         day = track(state, result.plan, self.sheet, self.law, result)
-        ledger = effective_records(state)
         likeliest_shop = self.beside(likeliest(self.told).shop_K)
-        return Scene(state, ledger, day, result.plan, self.sheet, self.law, likeliest_shop, None, self.defects)
+        return Scene(state, day, result.plan, self.sheet, self.law, likeliest_shop, None, self.defects)
 
 
 # -- causes of one day -----------------------------------------------------------------------------------------------
@@ -236,7 +235,7 @@ def _takes(told: ToldDay, law: Calibration) -> str:
 def _evidence(kept: StoredSession, cause: Cause) -> tuple[Evidence, ...]:
     """Return what was told that a cause rests on, in the entry that holds all of it."""
     told = kept.state.recalled
-    entry = next((entry for entry in effective_records(kept.state).entries if entry.event.event == "recalled"), None)
+    entry = next((entry for entry in effective_records(kept.state) if entry.event.event == "recalled"), None)
     if told is None or entry is None:
         return ()
     words = {

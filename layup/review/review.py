@@ -10,7 +10,7 @@ from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.looks import LOOKS
 from layup.errors import LayupError, Problem
 from layup.planning.budget import for_part
-from layup.review import causes_air, causes_bench, causes_casting, causes_cup
+from layup.review import causes_air, causes_bench, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
 from layup.review.changed_days import saving_causes
@@ -20,7 +20,6 @@ from layup.review.evidence import (
     Finding,
     Scene,
     defects_of,
-    effective_records,
     find,
     rank,
     usual_causes,
@@ -167,7 +166,7 @@ def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[Missin
 
 # -- review ----------------------------------------------------------------------------------------------------------
 
-CASTING_DETECTORS = causes_casting.DETECTORS
+CASTING_DETECTORS = (*causes_cup.OF_POURS, *causes_air.OF_A_CORE, *causes_cup.OF_THE_MIX)
 DETECTORS = (*LEFT_OPEN, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
 NOTHING_FOUND = "no cause found in what was logged"
 NOTHING_TOLD = "no cause found in what was told"
@@ -250,9 +249,9 @@ def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
             if kept.state.recalled is not None:
                 day, found, assumptions = told_findings(kept, kept.plan, kept.sheet, law, defects)
             else:
-                state, ledger = without_slips(kept.state), effective_records(kept.state)
+                state = without_slips(kept.state)
                 day = track(state, kept.plan, kept.sheet, law)
-                scene = Scene(state, ledger, day, kept.plan, kept.sheet, law, day.result, built, defects)
+                scene = Scene(state, day, kept.plan, kept.sheet, law, day.result, built, defects)
                 found = find(scene, CASTING_DETECTORS if kept.state.is_casting else DETECTORS)
                 found = rank(found, defects, saving_causes(kept, day, found))
             assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))

@@ -53,6 +53,13 @@ def signed_minutes(time_s: float) -> str:
     return minutes(time_s) if time_s >= 0.0 else f"-{minutes(-time_s)}"
 
 
+def looked(seen: Sight, contact_s: float) -> str:
+    """Say by which look a batch was over: how it was found by then, or when after first contact somebody saw it so."""
+    if seen.not_later:
+        return f"{seen.word} by then"
+    return f"because you saw it at {minutes(seen.at_s - contact_s)} ({seen.word})"
+
+
 class Stretch(NamedTuple):
     begin_s: float
     end_s: float

@@ -109,13 +109,13 @@ LOOKED_AT_WHEN_LOST = ([HOT, BatchLost(batch=3), mix, Observation(batch=3, word=
 def test_no_journal_breaks_the_review_and_every_finding_rests_on_records_that_count(day) -> None:
     session = kept(day)
     found = review(session)
-    counted = {entry.seq for entry in effective_records(session.state).entries}
+    counted = {entry.seq for entry in effective_records(session.state)}
     by_detector = []
     if found.track is None:
         assert found.problems, "a reading that no plan can be made at"
     else:
-        state, ledger, day = without_slips(session.state), effective_records(session.state), found.track
-        scene = Scene(state, ledger, day, PLAN, SHEET, RESIN, day.result, found.as_built, found.defects)
+        state, day = without_slips(session.state), found.track
+        scene = Scene(state, day, PLAN, SHEET, RESIN, day.result, found.as_built, found.defects)
         by_detector = [finding for detector in DETECTORS for finding in detector(scene)]
     for finding in (*found.findings, *by_detector):
         assert finding.evidence, finding.words

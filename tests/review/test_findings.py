@@ -70,7 +70,7 @@ def test_every_finding_names_records_that_count_with_their_values_and_says_what_
     failed: Failed, name: str
 ) -> None:
     found = failed(name, 2)
-    counted = {entry.seq: entry for entry in effective_records(found.kept.state).entries}
+    counted = {entry.seq: entry for entry in effective_records(found.kept.state)}
     for finding in found.findings:
         assert finding.evidence
         assert [one.seq for one in finding.evidence] == sorted({one.seq for one in finding.evidence})
