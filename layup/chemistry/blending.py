@@ -13,7 +13,7 @@ from functools import lru_cache
 from math import inf, isfinite, log, sqrt
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, ViscosityPoint
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, ViscosityPoint, whole
 from layup.chemistry.film import film_life_s
 from layup.chemistry.glass import MakersClock
 from layup.chemistry.mixing import parts_by_mass
@@ -68,7 +68,7 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
     )
     signals = one.signal_word, other.signal_word
     takes_g = [resin / hardener for resin, hardener in (parts_by_mass(one), parts_by_mass(other))]
-    return Datasheet(
+    return whole(Datasheet)(
         id=f"{one.id}{AND}{other.id}",
         title=f"{one.title.partition(' (')[0]} + {other.title.partition(' (')[0]}, half each",
         chemistry=one.chemistry,
@@ -81,6 +81,7 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
         viscosities=_viscosities(one, other),
         minimum_temperature_K=_stricter(max, one.minimum_temperature_K, other.minimum_temperature_K),
         demould=_later(one.demould, other.demould, laws[1].activation_energy_J_mol),
+        post_cure=(),  # a blend has none that a maker states
         glass_transition_K=_stricter(min, one.glass_transition_K, other.glass_transition_K),
         signal_word="Danger" if "Danger" in signals else signals[0] or signals[1],
         cautions=tuple(dict.fromkeys((*one.cautions, *other.cautions))),
@@ -88,6 +89,7 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
         price_per_kg=None if one.price_per_kg is None or other.price_per_kg is None else
         (one.price_per_kg + other.price_per_kg) / 2.0,
         is_demo=one.is_demo or other.is_demo,
+        blends_with=(),
         blend_log=max(apart) / 2.0 / EIGHTY_PERCENT,
     )  # fmt: skip
 
@@ -123,7 +125,12 @@ def _blended(one: Component, other: Component) -> Component:
         if one.functionality and other.functionality:
             shares = [1.0 / weight for weight in both]
             groups = (shares[0] * one.functionality + shares[1] * other.functionality) / sum(shares)
-    return Component(f"{one.name} + {other.name}, half each", density, equivalent, groups)
+    return whole(Component)(
+        name=f"{one.name} + {other.name}, half each",
+        density_g_cm3=density,
+        equivalent_weight_g_eq=equivalent,
+        functionality=groups,
+    )
 
 
 def _stricter(strict: Callable[[Sequence[float]], float], *stated: float | None) -> float | None:

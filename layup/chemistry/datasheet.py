@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from inspect import signature
+from typing import Literal, ParamSpec, TypeVar
 
 from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
@@ -13,6 +14,9 @@ Chemistry = Literal["epoxy-amine", "urethane", "other"]
 CupEndpoint = Literal["gel", "thickening", "viscosity doubled", "temperature"]
 Endpoint = CupEndpoint | Literal["open"]
 FilmEndpoint = Literal["open", "gel", "tack-free"]
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +147,24 @@ class Datasheet:
         """Return both components' densities; None where one is not stated."""
         resin, hardener = self.resin.density_g_cm3, self.hardener.density_g_cm3
         return None if resin is None or hardener is None else (resin, hardener)
+
+
+def whole(record: Callable[P, R]) -> Callable[P, R]:
+    """Return a record's constructor that takes every field by its name, and raises TypeError where one is left out.
+
+    Where a record is made from others, a field that is added cannot be forgotten.
+
+    Parameters
+    ----------
+    record : The dataclass to make one of [-]
+    """
+
+    def made(*args: P.args, **fields: P.kwargs) -> R:
+        if missing := set(signature(record).parameters) - set(fields):
+            raise TypeError(f"{', '.join(sorted(missing))}: not decided")
+        return record(*args, **fields)
+
+    return made
 
 
 def offered(sheets: Mapping[str, Datasheet], chosen: Datasheet | None = None) -> dict[str, Datasheet]:

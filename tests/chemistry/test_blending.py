@@ -1,13 +1,14 @@
 """Two hardeners half and half: what adds up is computed, what does not lies between both, with a band that says so."""
 
-from dataclasses import replace
+from dataclasses import make_dataclass, replace
 
 import plan_examples
 import pytest
 
+from layup.chemistry import blending
 from layup.chemistry.blending import blend, with_blends
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Component, CurePoint, ViscosityPoint
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, ViscosityPoint
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import stoichiometry_gap
 from layup.chemistry.statements import pot_life_s
@@ -73,6 +74,17 @@ def test_what_is_asked_for_safety_and_cure_is_the_stricter_of_both():
     assert BLEND.signal_word == "Danger"
     assert BLEND.viscosities[0].viscosity_Pa_s == pytest.approx((0.7 * 1.4) ** 0.5)
     assert BLEND.is_demo
+
+
+def test_a_blend_is_made_of_all_fields_of_its_sheets(monkeypatch):
+    """With one more field on either record, as a key of a resin file brings it, no blend is made until it says how."""
+    for record in (Datasheet, Component):
+        more = make_dataclass("more", [("shelf_life_s", float, 0.0)], bases=(record,), frozen=True)
+        with monkeypatch.context() as patched:
+            patched.setattr(blending, record.__name__, more)
+            blend.cache_clear()
+            with pytest.raises(TypeError, match="shelf_life_s"):
+                blend(FAST, SLOW)
 
 
 def test_the_order_of_a_pair_hardly_matters():
