@@ -6,7 +6,7 @@ An alarm is no other thing: it is an act whose deadline has come, and which ring
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 from typing import Literal, get_args
 
@@ -14,6 +14,8 @@ from layup.bench.scale_readings import SCALE_TO
 from layup.planning.clocks import STAGES, LifeStage
 from layup.session.fields import AlarmRank
 from layup.session.state import SessionState
+from layup.session.state_parts import StepState
+from layup.session.text import shortened
 
 Kind = Literal[
     "answer clock", "spread outside", "look", "read scale", "empty cup", "add", "start clock", "pour hardener",
@@ -37,6 +39,8 @@ FIRST = "first cup"
 NOTED = "last time:"
 """What goes before what an earlier session carried forward, on every surface."""
 
+DUE: tuple[LifeStage, ...] = STAGES[STAGES.index("now") :]
+"""The stages at which something has to be done."""
 NAME_WIDTH = 26
 """So many letters of a step's name stand in an act, and in a question."""
 RANKS: tuple[AlarmRank, ...] = ("when free", "soon", "now")
@@ -84,7 +88,7 @@ class Act:
 
     @property
     def is_due(self) -> bool:
-        return self.level >= STAGES.index("now")
+        return self.urgency in DUE
 
     @property
     def of_number(self) -> str:
@@ -122,11 +126,16 @@ class Act:
         return self.kind, self.words, self.batch, self.step
 
 
-def seen_of(act: Act, state: SessionState) -> Act:
-    """Return an act as seen, if somebody acknowledged it since it is as urgent as it is."""
+def is_seen(act: Act, state: SessionState) -> bool:
+    """Return whether somebody acknowledged an act since it is as urgent as it is."""
     ack = state.acknowledged.get(act.key)
-    seen = ack is not None and ack.at_s >= act.since_s and RANKS.index(ack.rank) >= RANKS.index(act.rank)
-    return replace(act, seen=True) if seen else act
+    return ack is not None and ack.at_s >= act.since_s and RANKS.index(ack.rank) >= RANKS.index(act.rank)
+
+
+def step_act(step: StepState, at_s: float | None = None, why: str = "") -> Act:
+    """Return the work on a step, maybe with when it comes."""
+    words = shortened(step.plan.name, NAME_WIDTH).upper()
+    return Act("step", words, f"step {step.number}", why=why, at_s=at_s, step=step.number)
 
 
 def ranked(acts: Iterable[Act]) -> list[Act]:

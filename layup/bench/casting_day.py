@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 
-from layup.bench.acts import NAME_WIDTH, Act, seen_of
+from layup.bench.acts import NAME_WIDTH, Act, Kind, is_seen, step_act
 from layup.bench.cup_dues import cup_acts, in_hand, look_acts, scale_act
 from layup.bench.day import PressDay
 from layup.bench.forecast import plan_changed_s
@@ -17,7 +17,7 @@ from layup.chemistry.casting import colour_weights
 from layup.chemistry.demould import least_warmth
 from layup.errors import LayupError
 from layup.planning.castings import SEAL, TAPE, WARM, weighs_pigment
-from layup.planning.clocks import STAGES, LifeStage
+from layup.planning.clocks import LifeStage
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastingWork, CastStep
 from layup.planning.pours import POURED_g_s, hardens_s, place_words
@@ -98,9 +98,7 @@ def cast_step(day: PressDay, number: int) -> CastStep | None:
 
 def joining(day: PressDay, number: int) -> Joining | None:
     """Return when the next pour of a step may go on its last; None before its first, and where nobody can say."""
-    out = [one for one in day.state.batches if number in one.steps and one.poured_out_s is not None and not one.lost_s]
-    last = max(out, key=lambda one: one.poured_out_s or 0.0, default=None)
-    step = cast_step(day, number)
+    last, step = _last_out(day, number), cast_step(day, number)
     if last is None or step is None or last.poured_out_s is None:
         return None
     if step.join_s is not None:
@@ -114,6 +112,12 @@ def joining(day: PressDay, number: int) -> Joining | None:
     core_K = core_of(day).is_K or day.air_K
     hard_s = life.mixed_s + hardens_s(day.sheet, core_K)
     return Joining(life.gel_s.high, max(hard_s, life.gel_s.high), last.number, stated=False)
+
+
+def _last_out(day: PressDay, number: int) -> BatchState | None:
+    """Return the last cup that was poured of a step."""
+    out = [one for one in day.state.batches if one.status == "on the part" and number in one.steps]
+    return max(out, key=lambda one: one.poured_out_s or 0.0, default=None)
 
 
 def begins_at(day: PressDay, batch: BatchState, number: int) -> float:
@@ -185,12 +189,9 @@ SCRAPE, COLOUR = "scrape", "colour"
 
 
 def casting_acts(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
-    """Return what can be done at a moment of a casting day, and what comes."""
-    state = day.state
-    if state.closed_s is not None:
-        return [*_setting(day, now_s, state.closed_s), *cup_acts(day, now_s)[0]], []
+    """Return what can be done at a moment of a casting day before all is left to set, and what comes."""
     standing, coming = list(look_acts(day, now_s)), list[Act]()
-    step = state.step_now
+    step = day.state.step_now
     if step is None:
         standing.append(Act("close", "LEAVE IT LEVEL", "part", why="until it is firm"))
     elif step.plan.kind == "cast":
@@ -201,16 +202,11 @@ def casting_acts(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
         standing += _ready(day, now_s, step)
         following = day.step_next
         if following is not None:
-            coming.append(_step(following, day.planned_s(step) + state.bench_free_s))
+            coming.append(step_act(following, day.planned_s(step) + day.state.bench_free_s))
     return standing, coming
 
 
 # -- the core --------------------------------------------------------------------------------------------------------
-
-
-def _step(step: StepState, at_s: float | None = None, *, why: str = "") -> Act:
-    words = shortened(step.plan.name, NAME_WIDTH).upper()
-    return Act("step", words, f"step {step.number}", at_s=at_s, step=step.number, why=why)
 
 
 def _ready(day: PressDay, now_s: float, step: StepState) -> Iterator[Act]:
@@ -222,24 +218,23 @@ def _ready(day: PressDay, now_s: float, step: StepState) -> Iterator[Act]:
         left = time_left(dry_s - now_s)
         yield Act("wait", "LET THE SEALER DRY", "sealer", number=left, deadline_s=dry_s, why="then tape and level")
     else:
-        yield _step(step, why="once the sealer is dry" if step.plan.name == TAPE and dry_s is None else "")
+        yield step_act(step, why="once the sealer is dry" if step.plan.name == TAPE and dry_s is None else "")
 
 
 def _core_act(day: PressDay, step: StepState) -> Act:
     """What is to be measured of the core, or put right."""
     core = core_of(day)
-    key = f"step {step.number}"
+    kind: Kind = "moisture"
+    number = f"{100 * core.wanted_moisture:.0f} %"
     if not core.is_warm:
+        kind, number = "core", temperature(core.wanted_K)
         words = "MEASURE THE CORE" if core.is_K is None else "WARM THE CORE"
         why = "" if core.is_K is None else f"core {temperature(core.is_K, '.1f')}: measure again once warm"
-        return Act("core", words, key, number=temperature(core.wanted_K), why=why, step=step.number)
-    wanted = f"{100 * core.wanted_moisture:.0f} %"
-    if core.moisture is None:
-        return Act(
-            "moisture", "MEASURE ITS MOISTURE", key, number=wanted, why="or less; water foams it", step=step.number
-        )
-    why = f"{100 * core.moisture:.0f} % water: foams; measure again once dry"
-    return Act("moisture", "DRY THE CORE", key, number=wanted, why=why, step=step.number)
+    elif core.moisture is None:
+        words, why = "MEASURE ITS MOISTURE", "or less; water foams it"
+    else:
+        words, why = "DRY THE CORE", f"{100 * core.moisture:.0f} % water: foams; measure again once dry"
+    return Act(kind, words, f"step {step.number}", number=number, why=why, step=step.number)
 
 
 # -- the pours -------------------------------------------------------------------------------------------------------
@@ -257,18 +252,17 @@ def _pours(day: PressDay, now_s: float, step: StepState) -> tuple[list[Act], lis
         urgency: LifeStage = "soon" if cups else "now"
         act = Act("replan", "REPLAN THE POURS", "replan", urgency, why=why, since_s=plan_changed_s(day), alarm=True)
         standing.append(act)
-        to_pour = to_pour if cups or seen_of(act, day.state).seen else None
-    scraped = _unscraped(day, step)
-    if scraped is not None and not cups:
-        standing.append(
-            Act("scrape", f"SCRAPE CUP {scraped.number}", tick_of(SCRAPE, scraped.number), batch=scraped.number)
-        )
+        to_pour = to_pour if cups or is_seen(act, day.state) else None
+    out = _last_out(day, step.number)
+    scraped = out is None or tick_of(SCRAPE, out.number) in day.state.ticks
+    if out is not None and not scraped and not cups:
+        standing.append(Act("scrape", f"SCRAPE CUP {out.number}", tick_of(SCRAPE, out.number), batch=out.number))
     if to_pour is not None:
         acts, later = ([_weighing(day, to_pour)], []) if cups else _next_pour(day, now_s, step, to_pour)
         helps = day.state.people > 1 and to_pour.status == "to mix"
-        (standing if helps or (scraped is None and not cups) else coming).extend(acts)
+        (standing if helps or (scraped and not cups) else coming).extend(acts)
         coming += later
-    elif not cups and scraped is None and not lacks:
+    elif not cups and scraped and not lacks:
         standing.append(_debubble(day, step))
     return standing, coming
 
@@ -280,29 +274,19 @@ def _waits(batch: BatchState) -> bool:
 def _cups(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
     """Each mixed cup: stirred and put right first, then poured; by its deadline, whatever is left to do."""
     cups = day.in_cup()
-    acts, rest = cup_acts(day, now_s, [batch.number for batch in cups])
-    standing, coming = [act for act in acts if act.batch is None], list(rest)
+    numbers = [batch.number for batch in cups]
+    acts, coming = cup_acts(day, now_s, numbers)
+    standing = [act for act in acts if act.batch not in numbers]
     for batch in cups:
         hand = list(in_hand(day, batch, now_s))
         standing += hand
         for act in (each for each in acts if each.batch == batch.number):
-            poured = act.kind == "empty cup"
-            act = (
-                replace(act, words=f"POUR CUP {batch.number}", why=act.why if act.level > 1 else place_of(day, batch))
-                if poured
-                else act
-            )
-            waits = any(each.kind in ("stir", "read scale", "add") for each in hand) and act.level < STAGES.index("now")
+            if act.kind == "empty cup":
+                why = act.why if act.level > 1 else place_of(day, batch)
+                act = replace(act, words=f"POUR CUP {batch.number}", why=why)
+            waits = any(each.kind in ("stir", "read scale", "add") for each in hand) and not act.is_due
             (coming if waits else standing).append(act)
-    standing += [act for act in acts if act.batch is not None and day.state.batch(act.batch) not in cups]
     return standing, coming
-
-
-def _unscraped(day: PressDay, step: StepState) -> BatchState | None:
-    """Return the last cup that was poured of a step, if it is not scraped out."""
-    out = [one for one in day.state.batches if one.status == "on the part" and step.number in one.steps]
-    last = max(out, key=lambda one: one.poured_out_s or 0.0, default=None)
-    return None if last is None or tick_of(SCRAPE, last.number) in day.state.ticks else last
 
 
 def _next_pour(day: PressDay, now_s: float, step: StepState, batch: BatchState) -> tuple[list[Act], list[Act]]:
@@ -344,33 +328,8 @@ def _debubble(day: PressDay, step: StepState) -> Act:
     """The bubbles of a casting, while its last pour is soft."""
     lives = [day.alive[one.number] for one in day.state.batches if one.number in day.alive and step.number in one.steps]
     soft_s = max((life.gel_s.low for life in lives), default=None)
-    act = _step(step)
+    act = step_act(step)
     return replace(act, words=f"DEBUBBLE {act.words}", deadline_s=soft_s)
-
-
-# -- setting ---------------------------------------------------------------------------------------------------------
-
-
-def firm_s(day: PressDay) -> float:
-    """Return when the last pour is firm, late edge; when it was left where nobody can say."""
-    return max((life.gel_s.high for life in day.alive.values() if life.where == "on the part"), default=0.0)
-
-
-def _setting(day: PressDay, now_s: float, closed_s: float) -> Iterator[Act]:
-    """The castings left to set: firm, hard, planed."""
-    state, out_s = day.state, day.out_s
-    if state.demoulded_s is not None:
-        yield Act("end", "END THE DAY", "end", since_s=state.demoulded_s)
-    elif now_s < firm_s(day):
-        left = time_left(firm_s(day) - now_s)
-        yield Act("leave closed", "LET IT FIRM UP", "out", number=left, deadline_s=firm_s(day), since_s=closed_s)
-    elif out_s is not None and now_s >= out_s[1]:
-        yield Act("demould", "PLANE IT", "out", urgency="soon", deadline_s=out_s[1], since_s=out_s[1])
-    else:
-        likely_s = None if out_s is None or not isfinite(out_s[1]) else out_s[1]
-        perhaps = out_s is not None and now_s >= out_s[0]
-        why = "perhaps hard: wait if you can" if perhaps else ""
-        yield Act("leave closed", "LET IT HARDEN", "out", deadline_s=likely_s, why=why, since_s=closed_s)
 
 
 # -- words -----------------------------------------------------------------------------------------------------------

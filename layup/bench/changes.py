@@ -148,9 +148,7 @@ def as_of(day: PressDay, state: SessionState, now_s: float) -> PressDay:
 
 def closing_of(day: PressDay) -> ClosingTime:
     """Return when the press can be closed as the day stands, and whether the rest fits."""
-    now_s, by_s = day.now_s(), day.press_by_s
-    at_s = ready_s(day, now_s)
-    by_s = day.press_by_if_poured_s() if by_s is None else by_s
+    at_s, by_s = ready_s(day, day.now_s()), day.press_by_at_best_s
     try:
         rest = replanned(day)
     except LayupError:

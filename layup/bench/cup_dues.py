@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 from math import inf
 
-from layup.bench.acts import NAME_WIDTH, Act, Kind
+from layup.bench.acts import DUE, NAME_WIDTH, Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, plan_changed_s
 from layup.bench.scale_readings import RESIN_FIRST, ScaleReadings
@@ -89,7 +89,7 @@ def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
         since_s=stage_since_s(life, day.closing_s, clock),
         batch=number,
         alarm=stage != "fresh",
-        danger=STAGES.index(stage) >= STAGES.index("now") and (life.heat == "runaway" or hot is not None),
+        danger=stage in DUE and (life.heat == "runaway" or hot is not None),
     )
     if life.read_K is not None and hot is not None:
         since_s = life.read_K[0] if STAGES.index(hot.stage) > STAGES.index(clock) else act.since_s
@@ -245,7 +245,7 @@ def _at_scale(kind: Kind, words: str, station: ScaleReadings) -> Act:
 def is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
     """Return whether a cup must be dealt with now, whatever is still to be done at the scale."""
     life = day.alive.get(batch.number)
-    return life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")
+    return life is not None and life.stage(now_s, day.closing_s) in DUE
 
 
 def stirs_for_s(day: PressDay, batch: BatchState, now_s: float) -> float:
@@ -308,8 +308,7 @@ def _to_mix(day: PressDay, batch: BatchState, now_s: float, outlook: Outlook) ->
     late_s = by_s + LEAD_S if alone else by_s
     stage: LifeStage = "fresh" if now_s < by_s - LEAD_S else "soon" if now_s < late_s else "now"
     starves = now_s >= wanted_s + crew.mixing_s + (crew.mixing_s if alone else 0.0)
-    closed_s = day.press_by_if_poured_s() if day.press_by_s is None else day.press_by_s
-    spare_s = inf if closed_s is None else closed_s - outlook.ready_s
+    spare_s = inf if (closed_s := day.press_by_at_best_s) is None else closed_s - outlook.ready_s
     if 0.0 <= (behind_s := now_s - by_s) < spare_s:  # the plan's time is no limit: the press is
         told = behind_s >= SETTLE_S and act.kind == "weigh"
         why = f"{act.why}, {minutes(behind_s)} behind" if told else act.why

@@ -25,7 +25,7 @@ from layup.session.day_events import Undone
 from layup.session.fields import Doubt
 from layup.session.folder import HeldError
 from layup.session.journal import Journal
-from layup.session.lifetimes import DayLives, Lifetime, careful, lives_of_day, mixed, press_by_s
+from layup.session.lifetimes import DayLives, Lifetime, Today, careful, lives_of_day, press_by_s
 from layup.session.lifetimes import fresh_cup_s as cup_life_s
 from layup.session.mass_balance import MassBalance, doubt, laid_by_steps_g, mass_balance
 from layup.session.reader import Follower
@@ -91,7 +91,7 @@ class PressDay(AsUsed):
         """When the part may come out (low, likely, high), as `cure.work_out` found it last; None before that."""
         self.thermometer_silent_s: float | None = None
         """For how long the thermometer that is followed has not spoken; None where it has, or none is followed."""
-        self._lives: DayLives | None = None
+        self._lives = DayLives(None, {}, {})
         self._blind = ""
         """Why a session that is looked on cannot be seen any more."""
         self._alive_of: tuple[object, ...] = ()
@@ -168,41 +168,38 @@ class PressDay(AsUsed):
         """What another program did to the session's files, and what was done about it; empty if nothing was."""
         return "" if isinstance(self.source, Follower) else self.source.mended
 
-    def _known_lives(self) -> DayLives | None:
+    def _known_lives(self) -> DayLives:
         """Return what is known of the batches, worked out anew when a batch or a temperature changed."""
         state = self.state
         known = state.batches, state.air, state.mould, state.resin, state.forecast
         if known != self._alive_of:
-            resin = self._resin
-            self._lives = None if isinstance(resin, LayupError) else lives_of_day(state, resin)
-            self._alive_of = known
+            self._lives, self._alive_of = lives_of_day(state, self._resin), known
         return self._lives
 
     @property
     def alive(self) -> dict[int, Lifetime]:
         """The lifetime of each mixed batch for which it can be worked out."""
-        lives = self._known_lives()
-        return {} if lives is None else lives.alive
+        return self._known_lives().alive
 
     @property
     def unknown(self) -> dict[int, str]:
         """Each mixed batch for which it cannot, and why."""
-        if isinstance(self._resin, LayupError):
-            return {batch.number: self._resin.not_known for batch in mixed(self.state)}
-        lives = self._known_lives()
-        return {} if lives is None else lives.unknown
+        return self._known_lives().unknown
+
+    @property
+    def today(self) -> Today | None:
+        """What today's batches have taught of the resin; None where that cannot be read."""
+        return self._known_lives().today
 
     @property
     def calibration_now(self) -> Calibration:
         """The resin as today's batches have taught it."""
-        lives = self._known_lives()
-        return self.calibration if lives is None else lives.today.calibration
+        return self.calibration if self.today is None else self.today.calibration
 
     @property
     def learnt_words(self) -> tuple[str, ...]:
         """What they taught, in words."""
-        lives = self._known_lives()
-        return () if lives is None else lives.today.words
+        return () if self.today is None else self.today.words
 
     @property
     def balance(self) -> MassBalance:
@@ -216,8 +213,7 @@ class PressDay(AsUsed):
     @property
     def calibration_for_cure(self) -> Calibration:
         """The resin to judge demoulding by: a look far too soon to be true is not taken for a faster cure."""
-        lives = self._known_lives()
-        return (lives.today.doubted if lives else None) or self.calibration_now
+        return (self.today and self.today.doubted) or self.calibration_now
 
     @property
     def press_by_s(self) -> float | None:
@@ -236,11 +232,15 @@ class PressDay(AsUsed):
             self._if_poured = now_s, alive, min(ends, default=None)
         return self._if_poured[2]
 
+    @property
+    def press_by_at_best_s(self) -> float | None:
+        """By when the press must be closed or, while nothing is on the part, would have to be if all cups were."""
+        return self.press_by_if_poured_s() if self.press_by_s is None else self.press_by_s
+
     def open_if_poured_s(self, batch: BatchState, poured_s: float) -> float:
         """Return until when a batch in its cup stays open (early end) if it is poured out at `poured_s`."""
         poured = replace(batch, poured_out_s=max(poured_s, batch.mixed_s or 0.0))
-        lives = self._known_lives()
-        return careful(poured, self.state, self.calibration_now, lives.today.cap if lives else None).over_s.low
+        return careful(poured, self.state, self.calibration_now, self.today and self.today.cap).over_s.low
 
     def cup_spare_s(self, batch: BatchState, pace: float) -> float:
         """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""

@@ -19,7 +19,7 @@ from layup.review.pace import dry_run_in
 from layup.session.batch_events import CupTemperatureRead, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT, Doubt
-from layup.session.lifetimes import SET_ASIDE, Today, learnt_today
+from layup.session.lifetimes import SET_ASIDE
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
 from layup.session.state_parts import BatchState
@@ -144,8 +144,8 @@ def _doubted(day: PressDay, number: int, word: str) -> str:
     after = supposed(day, [Observation.model_validate({"batch": number, "word": word})])
     if isinstance(after, str):
         return ""
-    before, now = _today(day), _today(after)
-    if now.strange <= before.strange:
+    before, now = day.today, after.today
+    if before is None or now is None or now.strange <= before.strange:
         return ""
     by, then = _press_by_words(day), _press_by_words(after)
     moved = f"Press by {then}, not {by}." if then != by else "It moves no deadline."
@@ -163,18 +163,8 @@ def _as_foretold(day: PressDay, number: int, word: str) -> str:
     return f"Batch {number} {word}, after {minutes(day.now_s() - before.mixed_s)}? Foretold {low}-{high}."
 
 
-def _today(day: PressDay) -> Today:
-    """Return what the looks of today taught; where nothing was foretold, nothing."""
-    try:
-        return learnt_today(day.state, day.calibration)
-    except LayupError:
-        return Today(day.calibration, (), None, None)
-
-
 def _press_by_words(day: PressDay) -> str:
-    by_s = day.press_by_s
-    by_s = day.press_by_if_poured_s() if by_s is None else by_s
-    return "open" if by_s is None else day.clock_time(by_s)
+    return "open" if day.press_by_at_best_s is None else day.clock_time(day.press_by_at_best_s)
 
 
 def laid_question(batch: BatchState) -> str:

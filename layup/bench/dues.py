@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
+from math import isfinite
 
-from layup.bench.acts import FIRST, NAME_WIDTH, Act, seen_of
+from layup.bench.acts import DUE, FIRST, Act, is_seen, step_act
 from layup.bench.casting_day import casting_acts
 from layup.bench.cup_dues import (
     cup_acts,
@@ -30,8 +31,7 @@ from layup.planning.planner import cold_limits
 from layup.planning.under_press import next_press_act
 from layup.session.lifetimes import Lifetime
 from layup.session.state_parts import StepState, done_with
-from layup.session.text import shortened
-from layup.units import minutes, temperature
+from layup.units import minutes, temperature, time_left
 
 SHOP_BACK_K = 0.5
 """How far back within its window the shop must be before it counts as back (common practice, no source)."""
@@ -63,22 +63,23 @@ def dues(day: PressDay, now_s: float) -> Dues:
         words = "SESSION ENDED" if state.started else "NOTHING BEGUN"
         return Dues((Act("over", words, "over"),))
     if state.closed_s is not None and day.is_dry:
-        return Dues((seen_of(Act("end", "END THE DRY RUN", "end", since_s=state.closed_s), state),))
-    if state.is_casting:
-        (found, coming), notice, closes_s = casting_acts(day, now_s), "", None
-    elif state.closed_s is not None:
-        found, coming, notice, closes_s = list(_under_press(day, now_s, state.closed_s)), list[Act](), "", None
-        found += cup_acts(day, now_s)[0]
-        at_press = next_at_press(day, now_s)
+        end = Act("end", "END THE DRY RUN", "end", since_s=state.closed_s)
+        return Dues((replace(end, seen=is_seen(end, state)),))
+    coming, notice, closes_s = list[Act](), "", None
+    if state.closed_s is not None:
+        found = [_once_closed(day, now_s, state.closed_s), *cup_acts(day, now_s)[0]]
+        at_press = None if state.is_casting else next_at_press(day, now_s)
         if at_press is not None:
             (coming if at_press.urgency == "fresh" else found).append(at_press)
+    elif state.is_casting:
+        found, coming = casting_acts(day, now_s)
     else:
         outlook = outlook_of_day(day, now_s)
         found, coming = _at_the_bench(day, now_s, outlook)
         notice, closes_s = _spare_words(day, outlook), outlook.ready_s
     found += [*_clock(day), *_files(day), *_temperatures(day, now_s)]
-    seen = [replace(seen_of(act, state), note=_note(day, act)) for act in found]
-    return Dues(tuple(seen), tuple(seen_of(act, state) for act in coming), notice, closes_s)
+    standing = (replace(act, seen=is_seen(act, state), note=_note(day, act)) for act in found)
+    return Dues(tuple(standing), tuple(replace(act, seen=is_seen(act, state)) for act in coming), notice, closes_s)
 
 
 def _note(day: PressDay, act: Act) -> str:
@@ -100,12 +101,12 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[A
     standing += look_acts(day, now_s)
     replan = list(_replan(day, outlook))
     rescue, only = _rescue(day, now_s)
-    stops = only and any(not seen_of(act, day.state).seen for act in rescue)
+    stops = only and not all(is_seen(act, day.state) for act in rescue)
     work = [] if stops else list(_work(day, now_s, outlook, [*standing, *replan], first))
     idle = not stops and not any(act.kind in ("step", "close") for act in work)
     idle = idle and not any(act.kind == "empty cup" and act.batch in first for act in standing)
     idle = idle and stirred_first(day, now_s, first) is None
-    held = stops or any(act.alarm and not seen_of(act, day.state).seen for act in (*replan, *rescue))
+    held = stops or any(act.alarm and not is_seen(act, day.state) for act in (*replan, *rescue))
     mixing, later = mixing_acts(day, now_s, outlook, idle=idle, held=held)
     standing += [*replan, *rescue, *work, *mixing]
     coming += [] if stops else [*later, *_coming(day, now_s, outlook, first)]
@@ -118,7 +119,7 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[A
 def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act], first: Collection[int]) -> Iterator[Act]:
     """The step on the bench, where it can be done; once all are done, the closing."""
     state, step = day.state, day.state.step_now
-    unseen = [act for act in others if not seen_of(act, state).seen]
+    unseen = [act for act in others if not is_seen(act, state)]
     if step is None:
         if any(batch.mixed_s is not None for batch in state.batches) or state.steps:
             yield _close(day, now_s, outlook)
@@ -149,19 +150,14 @@ def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act
     stage, first, late = STAGES[min(worst, STAGES.index("soon"))], first_on_part(day), False
     if first is not None and _only_dry(day):
         part = first.stage(now_s, day.closing_s)
-        late = STAGES.index(part) >= STAGES.index("now")
+        late = part in DUE
         stage, why = (part, f"{_part_words(first, now_s, part)}: then close") if late else (stage, why)
-    return Act(
-        kind="step",
-        words=shortened(step.plan.name, NAME_WIDTH).upper(),
-        key=f"step {step.number}",
+    return replace(
+        step_act(step, outlook.ends_s.get(step.number), why),
         urgency=stage,
-        why=why,
         since_s=stage_since_s(first, day.closing_s, stage) if late and first is not None else 0.0,
         alarm=late and first is not None and now_s < first.gel_s.likely,
         deadline_s=min(ends, default=None),
-        at_s=outlook.ends_s.get(step.number),
-        step=step.number,
     )
 
 
@@ -191,7 +187,7 @@ def _close(day: PressDay, now_s: float, outlook: Outlook) -> Act:
         at_s=outlook.ready_s - day.closing_s,
         since_s=0.0 if first is None else stage_since_s(first, day.closing_s, stage),
         batch=None if first is None else first.batch,
-        alarm=late and STAGES.index(stage) >= STAGES.index("now"),
+        alarm=late and stage in DUE,
     )
 
 
@@ -212,7 +208,7 @@ def _rescue(day: PressDay, now_s: float) -> tuple[list[Act], bool]:
     if first is None or day.state.step_now is None:
         return [], False
     stage = first.stage(now_s, day.closing_s)
-    if STAGES.index(stage) < STAGES.index("now") or (stage != "past" and _only_dry(day)):
+    if stage not in DUE or (stage != "past" and _only_dry(day)):
         return [], False
     rescue = rescue_now(day)
     only = rescue.kind != "core first"
@@ -248,7 +244,7 @@ def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
     first = first_on_part(day)
     stage = "fresh" if first is None else first.stage(day.now_s(), day.closing_s)
     late_s = 0.0 if first is None or day.state.step_now is None else outlook.ready_s - first.over_s.low
-    late = late_s > 0.0 and STAGES.index(stage) < STAGES.index("now")
+    late = late_s > 0.0 and stage not in DUE
     count, step = len(outlook.without_mix), day.state.step_now
     if count:
         why = f"{count} step{'s' if count > 1 else ''} without resin"
@@ -298,26 +294,31 @@ def _coming(day: PressDay, now_s: float, outlook: Outlook, first: Collection[int
     onto = any(step.number in batch.steps for batch in day.in_cup() if batch.number in first)
     for one, at_s in ((None if onto else step, begins_s), (following, ends_s)):
         if one is not None:
-            words = shortened(one.plan.name, NAME_WIDTH).upper()
-            yield Act("step", words, f"step {one.number}", at_s=at_s, step=one.number)
+            yield step_act(one, at_s)
     at_s = outlook.ready_s - day.closing_s
     yield Act("close", "CLOSE THE PRESS", "part", deadline_s=day.press_by_s, at_s=at_s)
 
 
-# -- under press -----------------------------------------------------------------------------------------------------
+# -- under press, or left to set -------------------------------------------------------------------------------------
 
 
-def _under_press(day: PressDay, now_s: float, closed_s: float) -> Iterator[Act]:
+def _once_closed(day: PressDay, now_s: float, closed_s: float) -> Act:
+    """The part in the press; castings left to set: firm, hard, planed."""
+    out_s, casting = day.out_s, day.state.is_casting
     if day.state.demoulded_s is not None:
-        yield Act("end", "END THE DAY", "end", since_s=day.state.demoulded_s)
-        return
-    if day.out_s is not None and now_s >= day.out_s[1]:
-        yield Act("demould", "TAKE IT OUT", "out", urgency="soon", deadline_s=day.out_s[1], since_s=day.out_s[1])
-        return
-    deadline_s = None if day.out_s is None else day.out_s[1]
-    perhaps = day.out_s is not None and now_s >= day.out_s[0]
-    why = "perhaps hard: wait if you can" if perhaps else ""
-    yield Act("leave closed", "LEAVE IT CLOSED", "out", deadline_s=deadline_s, why=why, since_s=closed_s)
+        return Act("end", "END THE DAY", "end", since_s=day.state.demoulded_s)
+    # the last pour is firm at its late edge; at once where nobody can say
+    firm_s = max((life.gel_s.high for life in day.alive.values() if life.where == "on the part"), default=0.0)
+    if casting and now_s < firm_s:
+        left = time_left(firm_s - now_s)
+        return Act("leave closed", "LET IT FIRM UP", "out", number=left, deadline_s=firm_s, since_s=closed_s)
+    if out_s is not None and now_s >= out_s[1]:
+        words = "PLANE IT" if casting else "TAKE IT OUT"
+        return Act("demould", words, "out", urgency="soon", deadline_s=out_s[1], since_s=out_s[1])
+    by_s = None if out_s is None or (casting and not isfinite(out_s[1])) else out_s[1]
+    why = "perhaps hard: wait if you can" if out_s is not None and now_s >= out_s[0] else ""
+    words = "LET IT HARDEN" if casting else "LEAVE IT CLOSED"
+    return Act("leave closed", words, "out", why=why, deadline_s=by_s, since_s=closed_s)
 
 
 def next_at_press(day: PressDay, now_s: float) -> Act | None:

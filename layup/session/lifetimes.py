@@ -257,14 +257,20 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
 class DayLives(NamedTuple):
     """What is known of a day's batches: what they taught, the lives to go by, and why others cannot be worked out."""
 
-    today: Today
+    today: Today | None
+    """What they taught; None where the resin cannot be read."""
     alive: dict[int, Lifetime]
     unknown: dict[int, str]
     """Batch number -> why nobody can say how long it lasts."""
 
 
-def lives_of_day(state: SessionState, calibration: Calibration) -> DayLives:
-    """Return what is known of each mixed batch; one that is beyond the model keeps none of the others from it."""
+def lives_of_day(state: SessionState, calibration: Calibration | LayupError) -> DayLives:
+    """Return what is known of each mixed batch by a resin, or why that cannot be read.
+
+    One batch that is beyond the model keeps none of the others from it.
+    """
+    if isinstance(calibration, LayupError):
+        return DayLives(None, {}, {batch.number: calibration.not_known for batch in mixed(state)})
     try:
         today = learnt_today(state, calibration)
     except LayupError as error:

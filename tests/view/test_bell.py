@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scripted_days import Player, air, day_of, with_window
 
-from layup.bench.acts import RANKS, Act, ranked, seen_of
+from layup.bench.acts import RANKS, Act, is_seen, ranked
 from layup.bench.alarms import FLAP_S, PACE_S, REPEAT_S, STROKES, AlarmBoard, AlarmMonitor, look
 from layup.bench.day import PressDay
 from layup.bench.doing import seen, to_be_seen
@@ -381,6 +381,6 @@ def test_an_acknowledgement_counts_only_from_when_the_matter_became_so_urgent() 
     wait(day, day.alive[1].due(0.0).soon_s + 5.0)
     assert seen(day).done
     stands = alarms(day)["cup 1"]
-    assert seen_of(stands, day.state).seen
-    assert not seen_of(replace(stands, seen=False, since_s=day.now_s() + 1.0), day.state).seen
-    assert not seen_of(replace(stands, seen=False, urgency="now"), day.state).seen
+    assert is_seen(stands, day.state)
+    assert not is_seen(replace(stands, seen=False, since_s=day.now_s() + 1.0), day.state)
+    assert not is_seen(replace(stands, seen=False, urgency="now"), day.state)

@@ -12,6 +12,7 @@ from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, end_question,
 from layup.bench.forecast import out_likely_s
 from layup.bench.scale_readings import STIR_S
 from layup.bench.view import bench_view
+from layup.errors import InputError
 from layup.planning.plan import Closing
 from layup.planning.pressing import pressing
 from layup.planning.under_press import pull_words
@@ -221,6 +222,13 @@ def test_a_look_that_cannot_be_says_before_it_is_kept_that_no_other_cup_goes_by_
     assert isinstance(looks(day, 2, "gelled", sure=True), Said)
     assert day.alive[1].over_s == others
     assert day.alive[2].over_s.high <= day.now_s(), "its own clock is over all the same"
+
+
+def test_a_look_is_logged_where_nobody_can_read_of_which_resin_it_is() -> None:
+    day = day_of()
+    log(day, mixed(day))
+    day._resin, day._alive_of = InputError("resin.toml", "cannot be read"), ()
+    assert looks(day, 1, "gelled") == Said("batch 1 looks gelled", True)
 
 
 def test_a_lost_cup_that_is_hot_can_only_be_seen() -> None:
