@@ -57,13 +57,13 @@ def _take(app: Host, day: PressDay, title: str, change: DayChange | str) -> None
 
 def change_work(app: Host) -> None:
     """Choose what to change of the work: a step left out, laid with the next, or added; mix left in a cup."""
-    from layup.bench.changes import OVER
+    from layup.session.change_events import CLOSED
 
     day = running_day(app)
     if day is None:
         return
     if day.state.closed_s is not None:
-        app.say(f"not now: {OVER}")
+        app.say(f"not now: {CLOSED}")
         return
     choices = [
         ("1", "skip", "leave a step out"),

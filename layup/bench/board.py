@@ -342,9 +342,10 @@ class BoardDraft:
 
     def remove(self, row: FormRow) -> None:
         """Take a step away."""
-        order = [each for each in range(len(self.data["steps"])) if each != int(row.path[1])]
+        order = [*range(len(self.data["steps"]))]
+        order.remove(int(row.path[1]))
         self.opened = self.add_after = None
-        self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
+        self._arrange(order)
 
     def move(self, row: FormRow, by: int) -> FormRow:
         """Move a step up or down the list; return its line there."""
@@ -354,7 +355,7 @@ class BoardDraft:
         order.insert(to, order.pop(at))
         self.opened = to if self.opened == at else None
         self.add_after = None
-        self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
+        self._arrange(order)
         return replace(row, path=("steps", to))
 
     def copy(self, row: FormRow) -> None:
@@ -362,6 +363,10 @@ class BoardDraft:
         at = int(row.path[1])
         order: list[int | Mapping[str, object]] = [*range(len(self.data["steps"]))]
         order.insert(at + 1, self.data["steps"][at])
+        self._arrange(order)
+
+    def _arrange(self, order: Sequence[int | Mapping[str, object]]) -> None:
+        """Put the steps in another order."""
         self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
 
     # the file

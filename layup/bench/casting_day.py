@@ -12,7 +12,7 @@ from math import isfinite
 from layup.bench.acts import NAME_WIDTH, Act, Kind, is_seen, step_act
 from layup.bench.cup_dues import cup_acts, in_hand, look_acts, scale_act
 from layup.bench.day import PressDay
-from layup.bench.forecast import plan_changed_s
+from layup.bench.forecast import last_logged_s
 from layup.chemistry.casting import colour_weights
 from layup.chemistry.demould import least_warmth
 from layup.errors import LayupError
@@ -250,7 +250,7 @@ def _pours(day: PressDay, now_s: float, step: StepState) -> tuple[list[Act], lis
     if lacks or late_s >= LEAST_OVER_S:
         why = "a pour is missing" if lacks else f"{time_left(late_s)} too long in its cup"
         urgency: LifeStage = "soon" if cups else "now"
-        act = Act("replan", "REPLAN THE POURS", "replan", urgency, why=why, since_s=plan_changed_s(day), alarm=True)
+        act = Act("replan", "REPLAN THE POURS", "replan", urgency, why=why, since_s=last_logged_s(day), alarm=True)
         standing.append(act)
         to_pour = to_pour if cups or is_seen(act, day.state) else None
     out = _last_out(day, step.number)

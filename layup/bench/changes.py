@@ -5,20 +5,20 @@ Entries told afterwards; people who come or leave; steps left out, merged or add
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 
 from layup.bench.cup_dues import is_due
 from layup.bench.day import PressDay, Said
 from layup.bench.dues import next_at_press
-from layup.bench.forecast import pace, ready_s
+from layup.bench.forecast import outlook_of_day, pace
 from layup.bench.opening import new_batches, replanned, usable_g
 from layup.errors import LayupError
 from layup.planning.fit import FITS, FitWord
 from layup.planning.schedule import TIGHT_S, Need, ToMix, credited, shrunk
 from layup.session.batch_events import BatchMixed, PourRead, Replanned, Retightened, ScaleZeroed, Tightened
-from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
+from layup.session.change_events import CLOSED, MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import told_s
 from layup.session.day_events import PeopleChanged
 from layup.session.fields import BatchPlan
@@ -44,18 +44,12 @@ def when_question(day: PressDay, seq: int) -> str:
 def last_told(day: PressDay) -> int | None:
     """Return the number of the entry that "that was ... ago" means: the last one by hand and, where its reading alone
     started a batch's clock, that start."""
-    state = day.state
-    last = None if state.undoable is None else state.record(state.undoable)
-    if last is None:
-        return None
-    reading, start = (_event(state.record(seq)) for seq in (last.seq, last.seq - 1))
+    seq = day.state.undoable or 0
+    reading: Event | None = day.state.record(seq)
+    start: Event | None = day.state.record(seq - 1)
     if isinstance(reading, PourRead) and isinstance(start, BatchMixed) and start.batch == reading.batch:
-        return last.seq - 1
-    return last.seq
-
-
-def _event(record: Event | None) -> Event | None:
-    return record
+        return seq - 1
+    return day.state.undoable
 
 
 def that_was(day: PressDay, at_s: float, seq: int | None = None) -> Said:
@@ -85,9 +79,6 @@ def zero_scale(day: PressDay, number: int) -> Said:
 
 
 # -- people and steps ------------------------------------------------------------------------------------------------
-
-OVER = "the press is closed - the work on this part is over"
-"""Why nothing of the work can be changed any more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +139,7 @@ def as_of(day: PressDay, state: SessionState, now_s: float) -> PressDay:
 
 def closing_of(day: PressDay) -> ClosingTime:
     """Return when the press can be closed as the day stands, and whether the rest fits."""
-    at_s, by_s = ready_s(day, day.now_s()), day.press_by_at_best_s
+    at_s, by_s = outlook_of_day(day, day.now_s()).ready_s, day.press_by_at_best_s
     try:
         rest = replanned(day)
     except LayupError:
@@ -166,30 +157,27 @@ def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | S
 
     A step left out takes its mix out of the batches still to mix; one added with mix has them planned anew.
     """
-    events: list[Event] = [event]
-    notes: tuple[str, ...] = ()
     if isinstance(event, StepSkipped):
         notes = _in_hand_for(day, event.step)
         to_mix = sum(batch.shares_of(event.step) for batch in _to_mix(day))
         if to_mix > 0.0:
             less, lighter = _less_to_mix(day, {event.step: to_mix})
-            events.append(less)
-            notes += lighter
-    after = supposed(day, events)
-    if isinstance(after, str):
-        return after
-    if isinstance(event, StepAdded) and event.mix_g:
+            return _effect(day, [event, less], notes + lighter)
+        return _effect(day, [event], notes)
+    after = supposed(day, [event])
+    if isinstance(event, StepAdded) and event.mix_g and not isinstance(after, str):
         rest = replanned(after)
-        if rest.split.batches:
-            events.append(new_batches(after, rest))
-            count = len(rest.split.batches)
-            notes += (f"{count} batch{'es' if count > 1 else ''} to mix",)
-            after = supposed(day, events)
-            if isinstance(after, str):
-                return after
-        else:
-            notes += rest.advice[:1]
-    return DayChange(tuple(events), closing_of(day), closing_of(after), notes)
+        if count := len(rest.split.batches):
+            words = f"{count} batch{'es' if count > 1 else ''} to mix"
+            return _effect(day, [event, new_batches(after, rest)], (words,))
+        return _effect(day, [event], rest.advice[:1])
+    return _effect(day, [event])
+
+
+def _effect(day: PressDay, events: Sequence[Event], notes: tuple[str, ...] = ()) -> DayChange | str:
+    """Return what some events do to the closing, or why they cannot be."""
+    after = supposed(day, events)
+    return after if isinstance(after, str) else DayChange(tuple(events), closing_of(day), closing_of(after), notes)
 
 
 def people_changed(day: PressDay, by: int) -> tuple[str, DayChange | str]:
@@ -197,7 +185,7 @@ def people_changed(day: PressDay, by: int) -> tuple[str, DayChange | str]:
     people = day.state.people + by
     title = f"{'Somebody came' if by > 0 else 'Somebody left'}: {people} at the bench"
     if day.state.closed_s is not None:
-        return title, OVER
+        return title, CLOSED
     if people < 1:
         return title, "one is at the bench at least"
     return title, change_of(day, PeopleChanged(people=people))
@@ -219,22 +207,15 @@ def left_over(day: PressDay, number: int, left_g: float) -> DayChange | str:
     after = supposed(day, [said])
     if isinstance(after, str):
         return after
-    batch = after.state.batch(number)
-    why = "" if batch is None else _no_credit(day, batch)
-    shares = () if why or batch is None else credited(usable_g(after, batch), _needs(day))
-    if not shares:
-        return DayChange((said,), closing_of(day), closing_of(after), (why or "nothing to come needs it",))
-    if why := _too_slow(day, number, shares):
-        return DayChange((said,), closing_of(day), closing_of(after), (why,))
-    said = MixLeft(
-        batch=number,
-        left_in_cup_g=left_g,
-        left_for=tuple(step for step, _ in shares),
-        left_shares=tuple(share for _, share in shares),
-    )
-    less, notes = _less_to_mix(day, dict(shares))
-    after = supposed(day, [said, less])
-    return after if isinstance(after, str) else DayChange((said, less), closing_of(day), closing_of(after), notes)
+    batch = after.state.batch_by_number[number]
+    why = _no_credit(day, batch)
+    shares = dict[int, float]() if why else dict(credited(usable_g(after, batch), _needs(day)))
+    why = _too_slow(day, number, shares) if shares else why or "nothing to come needs it"
+    if why:
+        return _effect(day, [said], (why,))
+    less, notes = _less_to_mix(day, shares)
+    laid = {"left_for": tuple(shares), "left_shares": tuple(shares.values())}
+    return _effect(day, [said.model_copy(update=laid), less], notes)
 
 
 def _no_credit(day: PressDay, batch: BatchState) -> str:
@@ -252,9 +233,9 @@ def _no_credit(day: PressDay, batch: BatchState) -> str:
     return ""
 
 
-def _too_slow(day: PressDay, number: int, shares: tuple[tuple[int, float], ...]) -> str:
+def _too_slow(day: PressDay, number: int, takes: Mapping[int, float]) -> str:
     """Return that a cup cannot be empty in time where it takes on more work, or an empty text."""
-    rate, life, takes = pace(day, day.now_s()) or 1.0, day.alive[number], dict(shares)
+    rate, life = pace(day, day.now_s()) or 1.0, day.alive[number]
     left = [step for step in day.state.steps if step.left]
     until = max((place for place, step in enumerate(left) if step.number in takes), default=0)
     spans_s = [rate * day.planned_s(step) * takes.get(step.number, 1.0) for step in left[: until + 1]]
@@ -281,22 +262,22 @@ def _needs(day: PressDay) -> list[Need]:
 
 def _less_to_mix(day: PressDay, taken: Mapping[int, float]) -> tuple[Replanned, tuple[str, ...]]:
     """Return the batches still to mix once shares of steps need not be laid by them, and what that does, in words."""
-    before = {batch.number: batch.plan for batch in day.state.batches if batch.mixed_s is None and batch.lost_s is None}
     smallest_g = day.scale.smallest_batch_g(day.parts)
     old = [ToMix(batch.number, batch.plan.mass_g, batch.planned_for) for batch in _to_mix(day)]
     new = {batch.batch: batch for batch in shrunk(old, day.mix_g, taken, smallest_g)}
     plans, words = [], []
-    for number, plan in before.items():
-        if number not in {batch.batch for batch in old}:
+    for batch in day.state.batches:
+        number, plan = batch.number, batch.plan
+        if batch.status == "weighed":
             plans.append(plan)
-        elif number not in new:
+        elif batch.status == "to mix" and number not in new:
             words.append(f"batch {number} is not needed")
-        else:
-            batch = new[number]
-            plans.append(_lighter(plan, batch))
-            if batch.mass_g < plan.mass_g:
-                words.append(f"batch {number}: {mass(batch.mass_g)}, not {mass(plan.mass_g)}")
-            elif batch.serves != old[[one.batch for one in old].index(number)].serves:
+        elif batch.status == "to mix":
+            lighter = new[number]
+            plans.append(_lighter(plan, lighter))
+            if lighter.mass_g < plan.mass_g:
+                words.append(f"batch {number}: {mass(lighter.mass_g)}, not {mass(plan.mass_g)}")
+            elif lighter.serves != batch.planned_for:
                 words.append(f"batch {number} stays at {mass(plan.mass_g)}: the scale weighs no less")
     return Replanned(batches=tuple(plans)), tuple(words)
 

@@ -8,7 +8,7 @@ from math import inf
 
 from layup.bench.acts import DUE, NAME_WIDTH, Act, Kind
 from layup.bench.day import PressDay
-from layup.bench.forecast import Outlook, plan_changed_s
+from layup.bench.forecast import Outlook, last_logged_s
 from layup.bench.scale_readings import RESIN_FIRST, ScaleReadings
 from layup.chemistry.looks import PAST
 from layup.planning.clocks import HOT_FOR_S, STAGES, LifeStage, hot_cup
@@ -304,7 +304,7 @@ def _to_mix(day: PressDay, batch: BatchState, now_s: float, outlook: Outlook) ->
         return act
     takes_s = crew.mixing_s if act.kind == "weigh" else crew.stirring_s
     by_s = wanted_s - takes_s + (crew.mixing_s if alone else 0.0)  # alone the bench waits while a batch is mixed
-    by_s = max(by_s, plan_changed_s(day), day.state.bench_free_s)  # before that nobody could know of it
+    by_s = max(by_s, last_logged_s(day), day.state.bench_free_s)  # before that nobody could know of it
     late_s = by_s + LEAD_S if alone else by_s
     stage: LifeStage = "fresh" if now_s < by_s - LEAD_S else "soon" if now_s < late_s else "now"
     starves = now_s >= wanted_s + crew.mixing_s + (crew.mixing_s if alone else 0.0)

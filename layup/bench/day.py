@@ -291,12 +291,11 @@ class PressDay(AsUsed):
 
     def undo(self) -> Said:
         """Take the last event back, and the change that it was logged with; both stay in the journal."""
-        target = self.state.undoable
-        record = None if target is None else self.state.record(target)
-        if target is None or record is None:
+        record = self.state.record(self.state.undoable)
+        if record is None:
             return Said("not now: there is nothing to undo", False)
-        words, before = record.describe_in(self.state), self.state.record(target - 1) or record
-        said = self.log(Undone(undone_seq=target), f"taken back: {words} (both stay in the log)")
+        words, before = record.describe_in(self.state), self.state.record(record.seq - 1) or record
+        said = self.log(Undone(undone_seq=record.seq), f"taken back: {words} (both stay in the log)")
         at_once = before.event in REPLANNED_WITH and record.elapsed_s - before.elapsed_s < AT_ONCE_S
         return self.undo() if said.done and at_once and record.event == "replanned" else said
 
@@ -366,12 +365,8 @@ class PressDay(AsUsed):
         said = self.log(event, "")
         if not said.done:
             return said
-        life = self.alive.get(number)
-        if life is None:
-            words = f"batch {number}: clock started, how long it lasts is {self.unknown.get(number, 'not known')}"
-        else:
-            words = f"batch {number}: clock started"
-        return Said(f"{said.words}{words}", True)
+        unknown = "" if number in self.alive else f", how long it lasts is {self.unknown.get(number, 'not known')}"
+        return Said(f"{said.words}batch {number}: clock started{unknown}", True)
 
     def doubt(self, number: int) -> Doubt | None:
         """Return what stands against laying a batch from its cup, unless somebody laid some of it all the same."""

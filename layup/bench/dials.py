@@ -38,44 +38,36 @@ def _next_resin(now: Settings, planner: Planner, by: int) -> Settings:
     return replace(now, resin_id=names[(at + by) % len(names)]) if names else now
 
 
-def _cup(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
-    cup_g = (now.cup_g or USUAL_CUP_G) + by * CUP_STEP_G
-    return replace(now, cup_g=max(cup_g, CUP_STEP_G))
+def _cup(now: Settings, _planner: Planner, by: int) -> Settings:
+    return replace(now, cup_g=max((now.cup_g or USUAL_CUP_G) + by * CUP_STEP_G, CUP_STEP_G))
 
 
-def _humidity(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
+def _humidity(now: Settings, _planner: Planner, by: int) -> Settings:
     if now.relative_humidity is None:
         return replace(now, relative_humidity=USUAL_HUMIDITY)
     moved = round(now.relative_humidity + by * HUMIDITY_STEP, 2)
     return replace(now, relative_humidity=moved if 0 < moved <= 1 else None)
 
 
-def _people(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
+def _people(now: Settings, _planner: Planner, by: int) -> Settings:
     return replace(now, people=min(max(now.people + by, 1), MOST_PEOPLE))
 
 
-def _temperature(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
+def _temperature(now: Settings, _planner: Planner, by: int) -> Settings:
     return replace(now, temperature_K=now.temperature_K + by * TEMPERATURE_STEP_K)
 
 
-def _cans(now: Settings, planner: Planner, by: int) -> Settings:
+def _cans(now: Settings, _planner: Planner, by: int) -> Settings:
     """Warm or cool the cans; back at the shop's temperature they follow it again."""
-    del planner
     cans_K = (now.cans_K or now.temperature_K) + by * TEMPERATURE_STEP_K
     return replace(now, cans_K=None if abs(cans_K - now.temperature_K) < TEMPERATURE_STEP_K / 2 else cans_K)
 
 
-def _fraction(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
+def _fraction(now: Settings, _planner: Planner, by: int) -> Settings:
     return replace(now, fraction=round(now.fraction + by * FRACTION_STEP, 3))
 
 
-def _shows_humidity(now: Settings, planner: Planner) -> str:
-    del planner
+def _shows_humidity(now: Settings, _planner: Planner) -> str:
     return "?" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
 
 
@@ -91,9 +83,7 @@ def _shows_resin(now: Settings, planner: Planner) -> str:
 
 def _shows_lessons(now: Settings, planner: Planner) -> str:
     sessions = planner.lessons.sessions
-    if not sessions:
-        return "none"
-    return f"{sessions}" if now.lessons else "off"
+    return "none" if not sessions else f"{sessions}" if now.lessons else "off"
 
 
 DIALS = (

@@ -64,7 +64,7 @@ def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
     """Do an act as it was drawn: log what it logs, or return what must be asked first; the answer comes with it."""
     if day.watching:
         return day.log(AlarmAcknowledged(alarm=act.key, rank=act.rank), "")
-    batch = None if act.batch is None else day.state.batch(act.batch)
+    batch = day.state.batch(act.batch)
     if act.kind in ("empty cup", "spread outside", "look") and batch is not None:
         return _cup(day, act, batch, answer)
     if act.kind in ("weigh", "pour resin", "read scale", "add") and batch is not None:
@@ -226,7 +226,7 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return _kept(day, doubtful[0]) if answer is False and doubtful else day.step_done(stands)
     if act.kind == "rescue":
         rescue = rescue_now(day)
-        first = None if act.batch is None else day.state.batch(act.batch)
+        first = day.state.batch(act.batch)
         if rescue.kind == "scrape" and first is not None and first.lost_s is None:
             return _lost(day, act, first, answer)
         if not rescue.closes:
@@ -397,7 +397,7 @@ def to_be_seen(day: PressDay) -> Act | None:
 def undo(day: PressDay, surface: LogSurface, sure_of: str = "") -> Said | Question:
     """Take the last entry back, asked first where another surface logged it: a yes is for that entry alone."""
     seq = day.state.undoable
-    record, by = None if seq is None else day.state.record(seq), day.entered_on.get(seq or 0, HERE)
+    record, by = day.state.record(seq), day.entered_on.get(seq or 0, HERE)
     if record is None or by == surface or sure_of == f"{seq}":
         return day.undo()
     whose = f"another {by.kind}" if by.kind == surface.kind else f"the {by.kind}"

@@ -21,7 +21,7 @@ from layup.bench.cup_dues import (
     stirred_first,
 )
 from layup.bench.day import PressDay
-from layup.bench.forecast import SLOW, Outlook, outlook_of_day, plan_changed_s
+from layup.bench.forecast import SLOW, Outlook, last_logged_s, outlook_of_day
 from layup.bench.opening import plan_now, rescue_now
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
@@ -261,7 +261,7 @@ def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
         key="replan",
         urgency="now" if stuck else "soon",
         why=why,
-        since_s=plan_changed_s(day),
+        since_s=last_logged_s(day),
         alarm=True,
     )
 

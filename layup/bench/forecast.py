@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
@@ -22,21 +22,20 @@ from layup.session.state_parts import BatchState
 SLOW = 1.1
 """Pace from which on a day is said to be slow (common practice, no source)."""
 PLAN_CHANGES = ("session-started", "people-changed", "batch-lost", "step-skipped", "step-added", "mix-left")
+"""What changes hands or batches otherwise than by the work: what was seen before that is old."""
 
 
-def plan_changed_s(day: PressDay) -> float:
-    """Return when hands or batches last changed otherwise than by the work: what was seen before that is old."""
+def last_logged_s(day: PressDay, events: Collection[str] = PLAN_CHANGES) -> float:
+    """Return when one of some events was last logged and not taken back; 0 for never."""
     records, undone = day.state.records, day.state.cancelled
-    changes = (record for record in reversed(records) if record.event in PLAN_CHANGES and record.seq not in undone)
-    return next((record.elapsed_s for record in changes), 0.0)
+    found = (record for record in reversed(records) if record.event in events and record.seq not in undone)
+    return next((record.elapsed_s for record in found), 0.0)
 
 
 def pace(day: PressDay, now_s: float) -> float | None:
     """Return real over planned time of today's work so far; None before anything tells of it."""
     state = day.state
-    contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
-    lay_s = None if contact_s is None else contact_s + pace_of(day.crew).stirring_s
-    real = real_steps(state, lay_s)
+    real = real_steps(state, None if state.contact_s is None else state.contact_s + pace_of(day.crew).stirring_s)
     planned_s = {step.number: step.planned_s for step in state.steps if step.planned_s > 0.0}
     took_s = {
         number: evened_s(day.crew, state.hands, *stretch) - _mixed_alone_s(day, *stretch, weighing=True)
@@ -58,11 +57,6 @@ def _mixed_alone_s(day: PressDay, begin_s: float, end_s: float, *, weighing: boo
         from_s = until_s - crew.mixing_s if weighing else batch.mixed_s
         spent_s += max(min(until_s, end_s) - max(from_s, begin_s), 0.0)
     return spent_s
-
-
-def ready_s(day: PressDay, now_s: float) -> float:
-    """Return when the press can be closed if the rest goes at today's pace."""
-    return outlook_of_day(day, now_s).ready_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,5 +256,4 @@ def work_out(part: PartUnderPress, outlook: NightOutlook, *, out: bool = False) 
 
 def out_of(cure: Cure, closed_s: float) -> tuple[float, float, float]:
     """Return when the part may come out: low edge, likely and high edge on the session's clock; inf for never."""
-    ready = cure.night.ready
-    return closed_s + ready.out_s.low, closed_s + ready.out_s.likely, closed_s + ready.out_s.high
+    return cure.night.ready.out_s.later(closed_s)

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from math import ceil, floor
 from pathlib import Path
 from typing import Literal
@@ -26,6 +26,7 @@ from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.planning.replan import Replan, replan, rescue_of
 from layup.review.carried import carriers
+from layup.review.evidence import Entry, effective_records
 from layup.review.lessons import lessons_of
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, Track
@@ -35,7 +36,7 @@ from layup.session.day_events import Note
 from layup.session.mass_balance import doubt
 from layup.session.reader import Follower
 from layup.session.records import as_told, extend, fold
-from layup.session.state import Record, SessionState
+from layup.session.state import Event, Record, SessionState
 from layup.units import mass
 
 DAY_S = 86_399.0
@@ -48,7 +49,9 @@ class _Kept(Follower):
     """A journal that was read, up to a moment."""
 
     def __init__(self, folder: Path, records: tuple[Record, ...]) -> None:
-        super().__init__(folder, ManualClock())
+        self.clock = ManualClock()
+        """Its wall clock shows the moment."""
+        super().__init__(folder, self.clock)
         self._late = any(record.happened_s is not None for record in records)
         self._records = as_told(records) if self._late else records
         self._elapsed_s = [record.elapsed_s for record in records]
@@ -62,13 +65,14 @@ class _Kept(Follower):
             happened = tuple(record for record in self._records if record.when_s <= at_s)
             if happened != self.state.records:
                 self.state = fold(happened)
-            return
-        count = bisect_right(self._elapsed_s, at_s)
-        if count < self._count:
+        elif (count := bisect_right(self._elapsed_s, at_s)) < self._count:
             self.state, self._count = fold(self._records[:count]), count
         elif count > self._count:
             self.state = extend(self.state, self._records[self._count : count])
             self._count = count
+        for record in self.state.records[-1:] or self._records[:1]:
+            utc = record.at + timedelta(seconds=at_s - record.elapsed_s)
+            self.clock.set_wall((utc - self.clock.utc()).total_seconds())
 
     def poll(self) -> bool:
         """Return no: nothing is added to what was read."""
@@ -76,11 +80,6 @@ class _Kept(Follower):
 
     def now_s(self) -> float:
         return self._at_s
-
-    @property
-    def utc(self) -> datetime:
-        record = self.state.records[-1] if self.state.records else self._records[0]
-        return record.at + timedelta(seconds=self._at_s - record.elapsed_s)
 
 
 def _earlier(workshop: Workshop, whole: SessionState) -> Iterator[StoredSession]:
@@ -91,17 +90,6 @@ def _earlier(workshop: Workshop, whole: SessionState) -> Iterator[StoredSession]
             began, over = kept.state.started_at, kept.state.closed_s is not None or kept.state.ended_s is not None
             if over and began is not None and whole.started_at is not None and began < whole.started_at:
                 yield kept
-
-
-class _WallOf(ManualClock):
-    """The wall clock at the moment that is shown."""
-
-    def __init__(self, kept: _Kept) -> None:
-        super().__init__()
-        self._kept = kept
-
-    def utc(self) -> datetime:
-        return self._kept.utc
 
 
 class Replay:
@@ -118,7 +106,7 @@ class Replay:
         """The latest moment that can be shown: now, or the last entry of a session that ended."""
         self._source = _Kept(folder, self.whole.records)
         plan, sheet, self.told = as_kept(kept, workshop)
-        self.day = PressDay(self._source, folder, plan, sheet, _WallOf(self._source))
+        self.day = PressDay(self._source, folder, plan, sheet, self._source.clock)
         self._source.go_to(self.last_s)
         start = self.whole.start
         if start is not None and start.lessons_used:
@@ -337,18 +325,17 @@ def axis_end_s(found: Review) -> float:
     return MINUTE_S * max(ceil(end_s / MINUTE_S), 1)
 
 
-def counting(state: SessionState) -> list[Record]:
-    """Return the entries that count, in the order in which things happened."""
-    void = state.cancelled | {misfit.seq for misfit in state.misfits}
-    return sorted((r for r in state.records if r.seq not in void and not r.lasting), key=lambda r: (r.when_s, r.seq))
+def _counting(state: SessionState) -> list[Entry[Event]]:
+    """Return the entries that count and could be taken back, in the order in which things happened."""
+    return [entry for entry in effective_records(state).entries if not entry.event.lasting]
 
 
 def marks_of(found: Review, turned: Decided | None) -> tuple[Mark, ...]:
     """Return all that can be jumped to, in the order of time."""
     state = found.kept.state
     marks = []
-    for record in counting(state):
-        marks.append(Mark(record.when_s, "note" if isinstance(record, Note) else "entry", record.describe_in(state)))
+    for _, at_s, event in _counting(state):
+        marks.append(Mark(at_s, "note" if isinstance(event, Note) else "entry", event.describe_in(state)))
     for number, finding in enumerate(found.findings, 1):
         if finding.evidence:
             last = max(finding.evidence, key=lambda one: one.at_s)
@@ -361,8 +348,8 @@ def marks_of(found: Review, turned: Decided | None) -> tuple[Mark, ...]:
 def minute_of(state: SessionState, view: BenchView) -> Minute:
     """Return a minute from the whole state and the bench as it stood at its end."""
     now_s = view.now_s
-    done = [r for r in counting(state) if now_s - MINUTE_S < r.when_s <= now_s]
-    words = tuple(dict.fromkeys(record.describe_in(state) for record in done))
+    done = [event for _, at_s, event in _counting(state) if now_s - MINUTE_S < at_s <= now_s]
+    words = tuple(dict.fromkeys(event.describe_in(state) for event in done))
     acts = (view.act, *view.others, *view.then, *view.alarms)
     late = {
         act.key: act for act in acts if act.kind != "step" and act.deadline_s is not None and act.deadline_s < now_s

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from layup.bench.casting_day import fills, joining, weighing_s
 from layup.bench.changes import ClosingTime, DayChange, closing_of, supposed
 from layup.bench.day import PressDay
-from layup.bench.forecast import SLOW, pace, ready_s
+from layup.bench.forecast import SLOW, last_logged_s, outlook_of_day, pace
 from layup.bench.opening import day_state, first_free, new_batches, plan_now
 from layup.chemistry.ratio import split_mass
 from layup.errors import LayupError
@@ -49,15 +49,13 @@ class WayOn:
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """The rest of the day: what is lost or late, the mix still planned, the ways on with the best first, and advice."""
+    """The rest of the day: the ways on with the best first, and advice."""
 
-    lost: tuple[str, ...]
-    mix_g: tuple[float, ...]
     ways: tuple[WayOn, ...]
-    advice: tuple[str, ...]
-    brief: tuple[str, ...]
+    advice: tuple[str, ...] = ()
+    brief: tuple[str, ...] = ()
     """What of the advice is an act, in a few words."""
-    in_time: bool
+    in_time: bool = True
 
     @property
     def here(self) -> WayOn | None:
@@ -86,8 +84,7 @@ def rest_of_day(day: PressDay) -> Rest:
     said = {plan.limit.words} if plan.limit and ways and ways[0].works and not ways[0].wants_help else set[str]()
     offered = any(way.works for way in ways)
     advice = tuple(one for one in plan.advice if one not in said and not (offered and one.startswith(FITS_IF)))
-    to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
-    return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.brief, plan.in_time)
+    return Rest(tuple(ways), advice, plan.brief, plan.in_time)
 
 
 def rest_or_why(day: PressDay) -> Rest | str:
@@ -106,9 +103,7 @@ def _rest_of_casting(day: PressDay) -> Rest:
     masses_g = tuple(batch.mass_g for batch in left.batches)
     now = ClosingTime(day.now_s(), None, "fits")
     change = DayChange((left,), now, now)
-    ways = (WayOn(f"pour {mass_list(masses_g)}", masses_g, change, True, "IN TIME"),) if masses_g else ()
-    to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
-    return Rest(_lost(day), to_mix_g, ways, (), (), True)
+    return Rest((WayOn(f"pour {mass_list(masses_g)}", masses_g, change, True, "IN TIME"),) if masses_g else ())
 
 
 def left_to_pour(day: PressDay) -> Replanned:
@@ -176,7 +171,7 @@ def _way(what: str, day: PressDay, before: ClosingTime, plan: Replan, first: tup
     """Return what taking a plan of the rest logs and does."""
     events = (*first, new_batches(day, plan))
     after = supposed(day, events)
-    paced_s = before.ready_s if isinstance(after, str) else ready_s(after, day.now_s())
+    paced_s = before.ready_s if isinstance(after, str) else outlook_of_day(after, day.now_s()).ready_s
     by_s = min((by for by in (before.by_s, plan.press_by_s) if by is not None), default=None)
     masses_g = tuple(batch.mass_g for batch in plan.split.batches)
     short = plan.in_time and not plan.stock.suffices
@@ -194,10 +189,7 @@ def mass_list(masses_g: Sequence[float]) -> str:
 
 def _lost(day: PressDay) -> tuple[str, ...]:
     """Return what was lost since the batches were last planned, and by how much the day is slow."""
-    undone, records = day.state.cancelled, day.state.records
-    plans = (one.elapsed_s for one in reversed(records) if one.event == "replanned" and one.seq not in undone)
-    since_s = next(plans, 0.0)
-    said = []
+    since_s, said = last_logged_s(day, ("replanned",)), []
     for batch in day.state.batches:
         if batch.lost_s is not None and batch.lost_s >= since_s:
             laid_g = day.balance.of_batch(batch.number).laid_g
@@ -216,28 +208,28 @@ def rest_brief(day: PressDay, rest: Rest) -> list[str]:
     """
     if day.state.is_casting or not rest.ways:
         return ["REPLAN", *rest_lines(day, rest)]
-    lost = [one.partition(",")[0] + (" lost" if one.startswith("batch") else "") for one in rest.lost]
+    lost = [one.partition(",")[0] + (" lost" if one.startswith("batch") else "") for one in _lost(day)]
     return [" · ".join(["REPLAN", *lost]), *rest.brief]
 
 
 def rest_lines(day: PressDay, rest: Rest) -> list[str]:
     """Return what is lost, then the best way on in numbers: before, and after it is taken."""
-    lines, way = [f"lost     {words}" for words in rest.lost], rest.here
+    lines, way = [f"lost     {words}" for words in _lost(day)], rest.here
     if way is None:
         nothing = "Nothing left to mix." if rest.in_time else "No batch can be mixed in time."
         return [nothing, *lines, *rest.advice]
-    mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, way.mix_g)]
+    to_mix_g = [batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix"]
+    mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (to_mix_g, way.mix_g)]
     if day.state.is_casting:
         return [*lines, _row("pours", *mix), *_pour_lines(day, way), *rest.advice]
-    before, after = way.change.before, way.change.after
-    missing = _missing(day)
+    before, after, missing = way.change.before, way.change.after, _missing(day)
     was = missing or f"≈ {day.clock_time(before.ready_s)}"
     lines += [_row("mix", *mix), _row("closes", was, f"≈ {day.clock_time(after.ready_s)}")]
     if after.by_s is not None:
-        by = day.clock_time(after.by_s)
-        lines.append(_row("press by", by if before.by_s is None else day.clock_time(before.by_s), by))
-        was = _spare(after) if missing or before.by_s is None else _spare(before)
-        lines.append(f"{_row('spare', was, _spare(after))}   {way.word}")
+        by_s = after.by_s if before.by_s is None else before.by_s
+        lines.append(_row("press by", day.clock_time(by_s), day.clock_time(after.by_s)))
+        spares = (_spare_words(after if missing or before.by_s is None else before), _spare_words(after))
+        lines.append(f"{_row('spare', *(spare.removesuffix(' spare') for spare in spares))}   {way.word}")
     return [*lines, *rest.advice]
 
 
@@ -262,10 +254,6 @@ def _missing(day: PressDay) -> str:
 
 def _row(name: str, before: str, after: str) -> str:
     return f"{name:<8} {after if before == after else f'{before} → {after}'}"
-
-
-def _spare(closing: ClosingTime) -> str:
-    return _spare_words(closing).removesuffix(" spare")
 
 
 def choices(day: PressDay, rest: Rest) -> list[tuple[str, str, str]]:

@@ -243,7 +243,7 @@ def _step_of(state: SessionState, finding: Finding) -> str:
 
 def step_at(state: SessionState, at_s: float) -> str:
     """Return the name of the step that was on the bench at a time; empty before the first mix and once all is over."""
-    begun_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
+    begun_s = state.contact_s
     over_s = min((end_s for end_s in (state.closed_s, state.ended_s) if end_s is not None), default=None)
     if begun_s is None or at_s < begun_s or (over_s is not None and at_s >= over_s):
         return ""

@@ -221,9 +221,8 @@ def track(
     humidity = state.humidity[0][1] if state.humidity else None
     shop = Shop(first_K(state.air), relative_humidity=humidity if humidity else None)
     result = beside or _as_begun(PlanResult(plan, sheet, calibration, shop), state)
-    contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
     pace = pace_of(plan.crew)
-    zero_s = _plan_zero_s(contact_s, result, pace)
+    zero_s = _plan_zero_s(state.contact_s, result, pace)
     planned = {batch.number: batch for batch in result.split.batches} if result else {}
     balance = mass_balance(state, mix_by_step_g(plan, sheet, state))
     on_part = lives_until(state, calibration, inf if state.closed_s is None else state.closed_s)
@@ -234,13 +233,13 @@ def track(
         )
         for batch in state.batches
     )
-    steps, planned_closed_s = _steps(plan, state, result, contact_s, zero_s)
+    steps, planned_closed_s = _steps(plan, state, result, state.contact_s, zero_s)
     left = [time_s for batch in batches for time_s in (batch.contact_s, batch.left_cup_s) if time_s is not None]
     left += [step.real.end_s for step in steps if step.real]
     return Track(
         batches=batches,
         steps=steps,
-        contact_s=contact_s,
+        contact_s=state.contact_s,
         planned_closed_s=planned_closed_s,
         closed_s=state.closed_s,
         end_s=state.closed_s if state.closed_s is not None else max(left, default=0.0),

@@ -208,6 +208,11 @@ class SessionState:
         return Moment(self.last_s, self.records[-1].at, monotonic_s, self.boot_id, self.sure, self.told)
 
     @property
+    def contact_s(self) -> float | None:
+        """When hardener first met resin; None before that."""
+        return min((batch.mixed_s for batch in self.batches if batch.mixed_s is not None), default=None)
+
+    @property
     def clock_unsure(self) -> bool:
         """Whether the session is only known to be "at least" as old as it says, and that matters."""
         return self.sure is not None and self.demoulded_s is None and self.ended_s is None
@@ -227,8 +232,8 @@ class SessionState:
         """The first step that is still to do."""
         return next((step for step in self.step_by_number.values() if step.left), None)
 
-    def batch(self, number: int) -> BatchState | None:
-        return self.batch_by_number.get(number)
+    def batch(self, number: int | None) -> BatchState | None:
+        return self.batch_by_number.get(number or 0)
 
     def step(self, number: int) -> StepState | None:
         return self.step_by_number.get(number)
@@ -236,8 +241,8 @@ class SessionState:
     def history(self, place: Place) -> History:
         return self.air if place == "air" else self.mould if place == "mould" else self.resin
 
-    def record(self, seq: int) -> Record | None:
-        place = bisect_left(self.records, seq, key=lambda record: record.seq)
+    def record(self, seq: int | None) -> Record | None:
+        place = bisect_left(self.records, seq or 0, key=lambda record: record.seq)
         return next((record for record in self.records[place : place + 1] if record.seq == seq), None)
 
     def put(self, batch: BatchState) -> None:

@@ -6,7 +6,7 @@ import pytest
 from simulate.shop import begun, workshop
 
 from layup.bench.day import PressDay
-from layup.bench.forecast import log_lines, pace, ready_s
+from layup.bench.forecast import log_lines, outlook_of_day, pace
 from layup.session.batch_events import BatchMixed, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Undone
@@ -54,13 +54,13 @@ def closing_moved_s(day: PressDay, steps: int, late_s: float) -> tuple[float, fl
     for step in day.state.steps[:steps]:
         step_done_after(day, step.plan.planned_s)
     on_bench_s = day.state.steps[steps].plan.planned_s
-    as_planned_s = ready_s(day, day.now_s() + on_bench_s)
+    as_planned_s = outlook_of_day(day, day.now_s() + on_bench_s).ready_s
     clock = day.clock
     assert isinstance(clock, ManualClock)
     clock.advance(on_bench_s + late_s)
-    running_s = ready_s(day, day.now_s())
+    running_s = outlook_of_day(day, day.now_s()).ready_s
     step_done_after(day, 0.0)
-    return running_s - as_planned_s, ready_s(day, day.now_s()) - as_planned_s
+    return running_s - as_planned_s, outlook_of_day(day, day.now_s()).ready_s - as_planned_s
 
 
 @pytest.mark.parametrize("steps", [1, 3, 6])

@@ -21,7 +21,7 @@ from layup.bench.changes import (
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import do
 from layup.bench.dues import next_at_press
-from layup.bench.forecast import log_lines, pace, ready_s
+from layup.bench.forecast import log_lines, outlook_of_day, pace
 from layup.bench.opening import replanned
 from layup.bench.view import bench_view
 from layup.errors import InputError
@@ -140,7 +140,7 @@ def test_a_helper_who_leaves_makes_the_closing_later_and_it_is_shown_before_it_i
     assert day.state.people == 2, "looked at, it is not taken"
     said = take(day, change)
     assert (said.done, day.state.people) == (True, 1)
-    assert ready_s(day, day.now_s()) == pytest.approx(change.after.ready_s)
+    assert outlook_of_day(day, day.now_s()).ready_s == pytest.approx(change.after.ready_s)
     assert f"closes {day.clock_time(change.after.ready_s)}, not {day.clock_time(change.before.ready_s)}" in said.words
     assert closing_of(day) == change.after
     by_cup = left_alone(day)
