@@ -327,7 +327,7 @@ def axis_end_s(found: Review) -> float:
 
 def _counting(state: SessionState) -> list[Entry[Event]]:
     """Return the entries that count and could be taken back, in the order in which things happened."""
-    return [entry for entry in effective_records(state).entries if not entry.event.lasting]
+    return [entry for entry in effective_records(state) if not entry.event.lasting]
 
 
 def marks_of(found: Review, turned: Decided | None) -> tuple[Mark, ...]:
