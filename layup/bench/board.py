@@ -161,10 +161,14 @@ class BoardDraft:
             rows += [FormRow((), "head", title)] if title != WAIT else []
             for field in fields:
                 if field.key == "outline.stations":
-                    rows += self._stations(data.get("outline", {}).get("stations", []))
                     path, needed = ("outline", "stations"), not has_shape(data)
-                    words = SHAPES if needed else ""
-                    rows.append(FormRow(path, "add", field.label, "", words, field.example, needed=needed))
+                    words = "how wide there, or left/right of the centre line; empty: not measured here"
+                    rows += [
+                        FormRow((*path, number), "item", f"at {each.get('at', '?')}", sides(each), words)
+                        for number, each in enumerate(found(data, path) or ())
+                    ]
+                    shapes = SHAPES if needed else ""
+                    rows.append(FormRow(path, "add", field.label, "", shapes, field.example, needed=needed))
                 elif field.key == "steps":
                     rows += self._steps(data.get("steps", []), plan)
                 elif field.key == "before":
@@ -186,13 +190,6 @@ class BoardDraft:
                         row = replace(row, value=typed.cup_words(row.value, self._mix_g_cm3))
                     rows.append(row)
         return rows
-
-    def _stations(self, there: Sequence[Mapping[str, object]]) -> list[FormRow]:
-        words = "how wide there, or left/right of the centre line; empty: not measured here"
-        return [
-            FormRow(("outline", "stations", number), "item", f"at {each.get('at', '?')}", sides(each), words)
-            for number, each in enumerate(there)
-        ]
 
     def _steps(self, there: Sequence[Mapping[str, Any]], plan: Plan | None) -> list[FormRow]:
         field = field_at(("steps",))
@@ -326,8 +323,8 @@ class BoardDraft:
         return field.read(text)
 
     def _with_stations(self, row: FormRow, text: str) -> str:
-        there = list(self.data.get("outline", {}).get("stations", []))
-        length = self.data.get("outline", {}).get("length")
+        outline = self.data.get("outline", {})
+        there, length = list(outline.get("stations", [])), outline.get("length")
         own = there.pop(int(row.path[2])) if len(row.path) == 3 else {}
         told = typed.stations(
             text, parse(length, "length") if isinstance(length, str) else None, here=str(own.get("at", ""))
