@@ -23,8 +23,7 @@ from layup.report.report_blocks import told_lines
 from layup.review.compare import ALIGNS, Align, Comparison, aligned, compare
 from layup.review.judged import ShortLesson, in_short, judge
 from layup.review.lessons import Lessons, workshop_lessons
-from layup.review.review import Review, review
-from layup.review.verdict import verdict_line
+from layup.review.review import Review, review, verdict_line
 from layup.session.archive import Sessions, stored_session
 from layup.session.interview import KEYS, Interview
 

@@ -20,8 +20,7 @@ from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.report.day_axis import DayAxis
 from layup.report.report_blocks import axis_lines
-from layup.review.review import Review, review
-from layup.review.verdict import verdict_line
+from layup.review.review import Review, review, verdict_line
 from layup.session.archive import stored_session
 from layup.session.clock import Clock
 from layup.units import in_minutes

@@ -14,8 +14,7 @@ from layup.files.durable import JOURNAL, PLAN
 from layup.files.workshop import Workshop
 from layup.report.day_axis import two_days_lines
 from layup.review.compare import ALIGNS, Aligned, AlignedSide, Comparison, Difference, aligned, compare, compare_plans
-from layup.review.review import Review, review
-from layup.review.verdict import verdict_line
+from layup.review.review import Review, review, verdict_line
 from layup.session.archive import stored_session
 
 EXAMPLE = "layup compare 2026-02-21-touring-skis-168 2026-03-07-touring-skis-168 --align contact"

@@ -15,9 +15,8 @@ from layup.report.report_blocks import review_lines
 from layup.review.as_built import AsBuilt
 from layup.review.judged import find_sessions
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
-from layup.review.review import Review, review
+from layup.review.review import Review, rejected, review, verdict_line
 from layup.review.timeline import Track
-from layup.review.verdict import rejected, verdict_line
 from layup.session.archive import Summary, stored_session
 from layup.session.clock import SystemClock
 

@@ -24,9 +24,8 @@ from layup.review.as_built import AsBuilt, Estimate
 from layup.review.carried import carried_words
 from layup.review.changed_days import ChangedDays
 from layup.review.evidence import DEFECTS, MEANS, Finding
-from layup.review.review import Review
+from layup.review.review import Review, rejected, verdict_line
 from layup.review.timeline import BatchTrack, StepTrack, Track, spare_words
-from layup.review.verdict import rejected, verdict_line
 from layup.session.text import shortened
 from layup.session.told import minute_of, told_rows
 from layup.units import in_minutes, mass, minutes, spare_of, utc_stamp

@@ -327,9 +327,6 @@ def gaps(scene: Scene) -> Iterator[Finding]:
     )
 
 
-DETECTORS = (slow_steps, closed_late, wrong_grams, gaps)
-
-
 # -- left open -------------------------------------------------------------------------------------------------------
 
 
@@ -398,4 +395,4 @@ def _names(steps: Iterable[str]) -> str:
     return ", ".join(f"'{name}'" for name in steps)
 
 
-LEFT_OPEN = (left_open,)
+DETECTORS = (left_open, slow_steps, closed_late, wrong_grams, gaps)

@@ -1,21 +1,27 @@
-"""A session looked back on: its day, its findings, what was built, and which entries would have told of a cause."""
+"""A session looked back on: its day, its findings, what was built, and which entries would have told of a cause.
+
+And its verdict in a sentence: what came of it, its first causes, and those that a number rejects.
+"""
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from layup.chemistry.calibration import Calibration, calibrate
+from layup.chemistry.climate import surface_margin_K
 from layup.chemistry.looks import LOOKS
 from layup.errors import LayupError, Problem
 from layup.planning.budget import for_part
 from layup.review import causes_air, causes_bench, causes_cup
 from layup.review.as_built import AsBuilt, as_built
-from layup.review.causes_bench import LEFT_OPEN
 from layup.review.changed_days import saving_causes
 from layup.review.evidence import (
     DEFECTS,
+    OF_TIME,
     Cause,
     Finding,
     Scene,
@@ -28,9 +34,10 @@ from layup.review.evidence import (
 from layup.review.lessons import alone, change_words, trial_words
 from layup.review.pace import dry_run_in
 from layup.review.recalled import told_findings
-from layup.review.timeline import Track, track
+from layup.review.timeline import Track, is_running, track
 from layup.session.archive import StoredSession
 from layup.session.state import SessionState
+from layup.units import in_minutes, mass, minutes, temperature, temperature_change
 
 # -- missing ---------------------------------------------------------------------------------------------------------
 
@@ -43,113 +50,104 @@ class MissingEntry:
     tells: str
 
 
-@dataclass(frozen=True, slots=True)
-class _EntryKind:
-    """One kind of entry: whether a session lacks it, and the causes that only it can show."""
-
-    words: str
-    lacks: Callable[[SessionState], bool]
-    tells: str
-    causes: frozenset[Cause]
+_Entries = tuple[tuple[str, Callable[[SessionState], bool], str, set[Cause]], ...]
+"""Kinds of entry: whether a session lacks one, what it would have told, and the causes that only it can show."""
 
 
-def _after_closing(state: SessionState) -> bool:
+def _read_after(state: SessionState, closed_s: float | None) -> bool:
     """Return whether a temperature of mould or shop was read once the press was closed."""
-    closed_s = state.closed_s
     return closed_s is not None and any(at_s > closed_s for at_s, _ in (*state.mould, *state.air))
 
 
-_ENTRIES = (
-    _EntryKind(
+_ENTRIES: _Entries = (
+    (
         "the humidity of the shop",
         lambda state: not state.humidity,
         "dew on the mould, or blush",
-        frozenset({"dew or blush"}),
+        {"dew or blush"},
     ),
-    _EntryKind(
+    (
         f"how the mix in each cup looked ({', '.join(LOOKS)})",
         lambda state: not any(batch.observations for batch in state.batches),
         "mix used past thickening, and whether this resin is faster than its datasheet",
-        frozenset({"past thickening", "closed late"}),
+        {"past thickening", "closed late"},
     ),
-    _EntryKind(
+    (
         "the temperature of the mould while the layup was open",
         lambda state: not any(state.closed_s is None or at_s <= state.closed_s for at_s, _ in state.mould),
         "a film that closed early, or a mould too cold to set on",
-        frozenset({"mould outside the window", "closed late"}),
+        {"mould outside the window", "closed late"},
     ),
-    _EntryKind(
+    (
         "the temperature of the shop more than once",
         lambda state: len(state.air) < 2,
         "a shop that warmed or cooled during the day",
-        frozenset({"shop outside the window", "past thickening", "closed late"}),
+        {"shop outside the window", "past thickening", "closed late"},
     ),
-    _EntryKind(
+    (
         "a temperature measured in a cup",
         lambda state: not any(batch.temperatures for batch in state.batches),
         "a cup that heated itself",
-        frozenset({"cup too hot", "cup too large"}),
+        {"cup too hot", "cup too large"},
     ),
-    _EntryKind(
+    (
         "the weight of the part and of its dry pieces",
         lambda state: state.weighed is None and not state.coupons and not state.thicknesses,
         "too little or too much resin in the part",
-        frozenset({"starved", "resin-rich"}),
+        {"starved", "resin-rich"},
     ),
-    _EntryKind(
+    (
         "the pressure when the press was closed",
         lambda state: state.pressure_Pa is None,
         "plies that were not pressed together",
-        frozenset({"resin-rich", "closed late"}),
+        {"resin-rich", "closed late"},
     ),
-    _EntryKind(
+    (
         "when the part came out",
         lambda state: state.demoulded_s is None,
         "a cure that was cut short",
-        frozenset({"cure cut short"}),
+        {"cure cut short"},
     ),
-    _EntryKind(
+    (
         "the temperature of the mould after closing",
-        lambda state: not _after_closing(state),
+        lambda state: not _read_after(state, state.closed_s),
         "a cure that was too cold to finish",
-        frozenset({"cure cut short", "mould outside the window"}),
+        {"cure cut short", "mould outside the window"},
     ),
-    _EntryKind(
+    (
         "the lot numbers of both cans",
         lambda state: len({lot.component for lot in state.lots}) < 2,
         "a can that was old or mixed up",
-        frozenset({"off ratio"}),
+        {"off ratio"},
     ),
 )
 
 
-_OF_A_CASTING = (
-    _EntryKind(
+_OF_A_CASTING: _Entries = (
+    (
         f"how the mix in each cup looked ({', '.join(LOOKS)})",
         lambda state: not any(batch.observations for batch in state.batches),
         "whether this resin is faster than its datasheet",
-        frozenset({"poured late", "joined late"}),
+        {"poured late", "joined late"},
     ),
-    _EntryKind(
+    (
         "the temperature of the core",
         lambda state: not state.mould,
         "a pour that set soft or late",
-        frozenset({"core cold", "joined late", "planed early"}),
+        {"core cold", "joined late", "planed early"},
     ),
-    _EntryKind(
+    (
         "the moisture of the core",
         lambda state: state.wood_moisture is None,
         "water that foams",
-        frozenset({"core wet"}),
+        {"core wet"},
     ),
-    _EntryKind(
-        "the humidity of the shop", lambda state: not state.humidity, "damp that foams", frozenset({"core wet"})
-    ),
-    _EntryKind(
+    ("the humidity of the shop", lambda state: not state.humidity, "damp that foams", {"core wet"}),
+    (
         "when it was planed",
         lambda state: state.demoulded_s is None,
         "a wall too soft to plane",
-        frozenset({"planed early"}),
+        {"planed early"},
     ),
 )
 
@@ -158,16 +156,16 @@ def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[Missin
     """Return the entries that a session lacks and that could have told of its defects, or of anything without one."""
     usual = usual_causes(defects)
     return tuple(
-        MissingEntry(entry.words, entry.tells)
-        for entry in (_OF_A_CASTING if state.is_casting else _ENTRIES)
-        if entry.lacks(state) and (not usual or entry.causes & usual)
+        MissingEntry(words, tells)
+        for words, lacks, tells, causes in (_OF_A_CASTING if state.is_casting else _ENTRIES)
+        if lacks(state) and (not usual or causes & usual)
     )
 
 
 # -- review ----------------------------------------------------------------------------------------------------------
 
 CASTING_DETECTORS = (*causes_cup.OF_POURS, *causes_air.OF_A_CORE, *causes_cup.OF_THE_MIX)
-DETECTORS = (*LEFT_OPEN, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
+DETECTORS = (*causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
 NOTHING_FOUND = "no cause found in what was logged"
 NOTHING_TOLD = "no cause found in what was told"
 NOTHING_WRONG = "nothing stands out"
@@ -182,15 +180,15 @@ class Review:
     kept: StoredSession
     track: Track | None
     """None where the plan or the resin of the session cannot be read."""
-    findings: tuple[Finding, ...]
-    as_built: AsBuilt | None
-    defects: tuple[str, ...]
-    unexplained: tuple[str, ...]
-    """The defects that none of the findings usually makes."""
-    missing: tuple[MissingEntry, ...]
-    """The entries that would have told of them, or of anything where nothing was found."""
     problems: tuple[Problem, ...]
     assumptions: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+    as_built: AsBuilt | None = None
+    defects: tuple[str, ...] = ()
+    unexplained: tuple[str, ...] = ()
+    """The defects that none of the findings usually makes."""
+    missing: tuple[MissingEntry, ...] = ()
+    """The entries that would have told of them, or of anything where nothing was found."""
     taught: tuple[str, ...] = ()
     """Of a trial cup, which has nothing to judge: what it saw, and what that teaches by itself."""
 
@@ -232,17 +230,15 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
 
 
 def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
-    if kept.state.start is not None and kept.state.start.kind == "trial":
-        return _trial(kept)
-    if kept.state.start is not None and kept.state.start.kind == "dry run":
-        return _dry_run(kept)
-    outcome = kept.state.outcome
+    kind, outcome = kept.state.start.kind if kept.state.start else "press", kept.state.outcome
+    if kind in ("trial", "dry run"):  # nothing was pressed, so nothing is judged
+        taught, assumptions = _trial(kept) if kind == "trial" else (_dry_run(kept), ())
+        return Review(kept, None, kept.problems, assumptions, taught=taught)
     defects = defects_of(outcome.tags) if outcome else ()
     problems = list(kept.problems)
     built = None if kept.state.is_casting else as_built(kept)
     found: tuple[Finding, ...] = ()
-    day: Track | None = None
-    assumptions: tuple[str, ...] = ()
+    day, assumptions = None, ()
     if kept.plan is not None and kept.sheet is not None and kept.state.start is not None:
         try:
             law = for_part(calibration or calibrate(kept.sheet), kept.plan)
@@ -287,19 +283,143 @@ def _taught(kept: StoredSession) -> tuple[str, ...]:
     return f"recalled{when}", lesson.words, change_words(found[0], lesson)
 
 
-def _trial(kept: StoredSession) -> Review:
-    """Look back on a trial cup: nothing was pressed, so nothing is judged."""
-    found, problems = alone(kept), list(kept.problems)
-    taught: tuple[str, ...] = ("nothing can be told: its resin cannot be read",)
-    assumptions: tuple[str, ...] = ()
-    if found is not None:
-        stated, lesson = found
-        taught, assumptions = trial_words(kept, stated, lesson), stated.assumptions
-    return Review(kept, None, (), None, (), (), (), tuple(problems), assumptions, taught)
+def _trial(kept: StoredSession) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return what a trial cup taught, and what was taken for granted of its resin."""
+    found = alone(kept)
+    if found is None:
+        return ("nothing can be told: its resin cannot be read",), ()
+    stated, lesson = found
+    return trial_words(kept, stated, lesson), stated.assumptions
 
 
-def _dry_run(kept: StoredSession) -> Review:
-    """Look back on a dry run: no resin, so nothing is judged."""
+def _dry_run(kept: StoredSession) -> tuple[str, ...]:
     run = dry_run_in(kept.state, kept.plan) if kept.plan is not None else None
-    taught = ("nothing was ticked",) if run is None else run.words
-    return Review(kept, None, (), None, (), (), (), kept.problems, (), taught)
+    return ("nothing was ticked",) if run is None else run.words
+
+
+# -- verdict ---------------------------------------------------------------------------------------------------------
+
+MOST_CAUSES = 2
+
+
+def verdict_line(found: Review) -> str:
+    """Return the verdict of a session in one sentence: what came of it and why, without a cause where none was found.
+
+    As "Cup 1 emptied 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
+    """
+    causes = [one.brief or one.cause for one in found.findings if one.cause != "closed late"][:MOST_CAUSES]
+    if not made_late(found) and (beside := late_words(found)):
+        causes = [*causes[:1], beside]
+    said = ": ".join(filter(None, (came_of(found), ", ".join(causes) or found.verdict)))
+    memory = "Recalled: about. " if found.kept.state.recalled is not None else ""
+    return f"{memory}{said[:1].upper()}{said[1:].rstrip('.')}."
+
+
+def came_of(found: Review) -> str:
+    """Return what came of the day: its defects, and by how much it was late, or that it never was closed."""
+    track, outcome = found.track, found.kept.state.outcome
+    tags = ", ".join(outcome.tags) if outcome else ""
+    if track is None:
+        return tags
+    if track.closed_s is None:
+        if is_running(found.kept.state):
+            return tags or "still running"
+        day = found.kept.state.recalled
+        stayed_open = track.contact_s is not None and (day is None or day.closed is False)
+        return tags or ("never closed" if stayed_open else "")
+    return ", ".join(filter(None, (tags, made_late(found))))
+
+
+def late_words(found: Review) -> str:
+    """Return by how much its tightest cup or its press was late; empty where none was, or nobody knows.
+
+    A cup is late only where the review says so: that its mix was past thickening.
+    """
+    track = found.track
+    if track is None or track.closed_s is None:
+        return ""
+    if found.kept.state.recalled is not None:  # by how much, nobody told so exactly
+        return "closed too late" if track.press_by is not None and track.closed_s > track.press_by.low else ""
+    left_s, where = track.tightest or (0.0, "")
+    thick = any(finding.cause == "past thickening" for finding in found.findings)
+    what = "closed" if where == "the part" else f"{where} emptied" if thick else ""
+    return f"{what} {minutes(-left_s)} too late" if left_s < 0.0 and what else ""
+
+
+def made_late(found: Review) -> str:
+    """Return the same where the first cause makes late, or none is known; a cup late beside it heads no day."""
+    return late_words(found) if not found.findings or found.findings[0].cause in OF_TIME else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rejected:
+    """One cause that was considered, and why it was none, with its number."""
+
+    cause: Cause
+    words: str
+
+
+def rejected(found: Review) -> tuple[Rejected, ...]:
+    """Return the causes that the log speaks against, each with its number, those of the recorded defects first.
+
+    A cause of which nothing was logged is not among them, nor a cup as planned where one thickened: smaller ones help.
+    """
+    if found.track is None or found.kept.state.recalled is not None:  # what is remembered rejects nothing by a number
+        return ()
+    named, usual = {finding.cause for finding in found.findings}, usual_causes(found.defects)
+    named |= {"cup too large"} if "past thickening" in named else set()
+    said = [*_why_not_cups(found.track, found.kept.state), *_why_not_else(found.track, found.kept.state)]
+    known = [Rejected(cause, words) for cause, words in said if cause not in named]
+    return tuple(sorted(known, key=lambda one: one.cause not in usual))
+
+
+def _why_not_cups(track: Track, state: SessionState) -> Iterator[tuple[Cause, str]]:
+    """Yield what speaks against each cause in the cups and on the part, where the log says anything of it."""
+    mixed, by = [batch for batch in track.batches if batch.contact_s is not None], track.press_by
+    spares = [(batch.cup_left_s, batch.number) for batch in track.batches if batch.cup_left_s is not None]
+    if spares and min(spares)[0] >= 0.0:
+        left_s, number = min(spares)
+        yield "past thickening", f"cup {number} was the tightest: empty {minutes(left_s)} before it had to be"
+    if by is not None and track.closed_s is not None and track.closed_s <= by.low:
+        first = min(batch.number for batch in track.batches if batch.part == by)
+        words = f"closed {minutes(by.low - track.closed_s)} before batch {first} may shut on the part"
+        shut = ", ".join(str(batch.number) for batch in track.batches if batch.used and not batch.laid_open)
+        yield "closed late", f"{words}; batch {shut} was shut before it was laid" if shut else words
+    if planned := [batch for batch in mixed if batch.planned_g > 0.0]:
+        most = max(planned, key=lambda batch: batch.mass_g / batch.planned_g)
+        spare_s = most.cup_left_s or 0.0
+        early = f", and empty {minutes(spare_s)} before it had to be" if spare_s > 0.0 else ""
+        beside = f"{mass(most.mass_g)} of {mass(most.planned_g)}"
+        yield "cup too large", f"batch {most.number} was the largest beside its plan: {beside}{early}"
+    if read := [(kelvin, batch.number) for batch in state.batches for _, kelvin in batch.temperatures]:
+        kelvin, number = max(read)
+        yield "cup too hot", f"the hottest cup measured was cup {number} at {temperature(kelvin)}"
+    if off := [(abs(batch.off_ratio), batch.number) for batch in track.batches if batch.off_ratio is not None]:
+        share, number = max(off)
+        yield "off ratio", f"batch {number} was furthest off: {100 * share:.1f} % in hardener"
+    if mixed and not any(batch.unread for batch in mixed):
+        yield "ratio unread", f"the scale was read for {len(mixed)} of {len(mixed)} batches"
+
+
+def _why_not_else(track: Track, state: SessionState) -> Iterator[tuple[Cause, str]]:
+    """Yield the same of shop, mould, steps, cure and log."""
+    air, mould = ([kelvin for at_s, kelvin in read if at_s <= track.end_s] for read in (state.air, state.mould))
+    if air:
+        span = f"the shop was at {temperature(min(air))} to {temperature(max(air))}"
+        yield "shop outside the window", f"{span}, planned for {temperature(track.shop.temperature_K)}"
+    if mould:
+        span = f"the open mould was at {temperature(min(mould))} to {temperature(max(mould))}"
+        yield "mould outside the window", span
+    if over := [(step.over_s, step.name) for step in track.steps if step.over_s is not None]:
+        most_s, name = max(over)
+        yield "slow step", f"'{name}' was the slowest beside its plan: {in_minutes(most_s, '+.0f')}"
+    if state.humidity and state.air:
+        air_K = state.air[0][1]
+        with suppress(LayupError):
+            margin_K = surface_margin_K(min([air_K, *mould]), air_K, state.humidity[0][1])
+            yield "dew or blush", f"the coldest surface was {temperature_change(margin_K)} above the dew point"
+    if state.closed_s is not None and state.demoulded_s is not None:
+        yield "cure cut short", f"the part stayed shut for {minutes(state.demoulded_s - state.closed_s)}"
+    times = sorted(r.when_s for r in state.records if (track.contact_s or 0.0) <= r.when_s <= track.end_s)
+    if len(times) > 1:
+        yield "gap in the log", f"the longest silence was {minutes(max(b - a for a, b in pairwise(times)))}"

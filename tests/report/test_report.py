@@ -30,8 +30,7 @@ from layup.report.charts import (
 from layup.report.hindsight import hindsight
 from layup.report.render import CSV_HEAD, FORMULA_STARTS, csv_text, html, json_lines, markdown, plain, safe_cell
 from layup.report.report_blocks import report_blocks
-from layup.review.review import Review, review
-from layup.review.verdict import verdict_line
+from layup.review.review import Review, review, verdict_line
 from layup.session.archive import StoredSession, stored_session
 from layup.session.batch_events import BatchLost
 from layup.session.clock import ManualClock

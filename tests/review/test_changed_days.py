@@ -15,8 +15,7 @@ from layup.files.workshop import Workshop, demo_root
 from layup.planning.plan import Scale
 from layup.review.changed_days import ChangedDays, changed_days, changes, saving_causes
 from layup.review.evidence import rank
-from layup.review.review import Review, review
-from layup.review.verdict import late_words, rejected
+from layup.review.review import Review, late_words, rejected, review
 from layup.review.worked_day import spare_s, worked_day
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Observation

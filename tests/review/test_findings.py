@@ -28,8 +28,7 @@ from layup.review.evidence import (
     rank,
     usual_causes,
 )
-from layup.review.review import NOTHING_FOUND, NOTHING_WRONG, Review, review
-from layup.review.verdict import verdict_line
+from layup.review.review import NOTHING_FOUND, NOTHING_WRONG, Review, review, verdict_line
 from layup.session.archive import StoredSession, stored_session
 from layup.session.batch_events import BatchMixed, Demoulded, Observation
 from layup.session.day_events import SessionEnded, TemperatureRead, Undone

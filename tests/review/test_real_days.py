@@ -15,8 +15,7 @@ from layup.bench.opening import begin
 from layup.report.hindsight import changed_rows
 from layup.review.carried import cup_in, proposals
 from layup.review.changed_days import changed_days
-from layup.review.review import Review, review
-from layup.review.verdict import rejected, verdict_line
+from layup.review.review import Review, rejected, review, verdict_line
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchLost, PressClosed
 from layup.session.clock import ManualClock

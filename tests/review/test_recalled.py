@@ -36,8 +36,7 @@ from layup.review.evidence import tags_in
 from layup.review.lessons import lessons_of
 from layup.review.recalled import DAYS, drawn, halton
 from layup.review.resin_lessons import Sighting, log_sd, resin_lesson
-from layup.review.review import NOTHING_TOLD, Review, review
-from layup.review.verdict import rejected
+from layup.review.review import NOTHING_TOLD, Review, rejected, review
 from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
