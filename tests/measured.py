@@ -10,7 +10,7 @@ from potlife_cases import sheet
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import PotLifePoint
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel
 
 TABLE = Path(__file__).parent / "reference" / "measured_times.csv"
 COMPARED_ON = "2026-11-28"

@@ -2,8 +2,8 @@
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.statements import DEFAULTS, calibrated
-from layup.chemistry.vessel import Vessel
 
 WARM = PotLifePoint(1800.0, 100.0, 298.15)
 """30 min to thickening, 100 g in a cup at 25 C."""

@@ -14,8 +14,7 @@ from scipy.stats.qmc import MultivariateNormalQMC
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import Kinetics, conversion_after
-from layup.chemistry.prediction import predict
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel, predict
 
 SHARED_LOG, OWN_LOG = 0.11, 0.10
 ENERGY_J_MOL, ENERGY_SD_J_MOL = 56000.0, 11000.0

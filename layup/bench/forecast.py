@@ -10,7 +10,8 @@ from typing import Literal
 from layup.bench.day import PressDay
 from layup.chemistry.cure import HeatingPlan
 from layup.chemistry.cure_course import CureCourse, CureMoment, set_on_part
-from layup.chemistry.demould import HORIZON_S, least_warmth, setting_of
+from layup.chemistry.datasheet import least_warmth
+from layup.chemistry.demould import HORIZON_S, setting_of
 from layup.planning.crew import evened_s, pace_of
 from layup.planning.night import OUT_BY_S, Night, NightOutlook, PartUnderPress, heatings, overnight
 from layup.review.pace import pace_today

@@ -14,7 +14,7 @@ from typing import TypeVar
 from layup.bench.day import PressDay, Said
 from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner, note_items, ticked
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.ratio import split_mass
+from layup.chemistry.mixing import split_mass
 from layup.chemistry.temperature import History
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.files.durable import PLAN, RESIN_COPY

@@ -27,8 +27,7 @@ from layup.planning.checklist import Item, Stock, checklist, with_list, with_sto
 from layup.planning.choosing import choosable, measured
 from layup.planning.fit import Fit, fit_of
 from layup.planning.night import NightOutlook
-from layup.planning.pace import GUESSES, PRESS_DAYS
-from layup.planning.plan import Plan
+from layup.planning.plan import GUESSES, PRESS_DAYS, Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy, remedies

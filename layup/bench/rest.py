@@ -10,7 +10,7 @@ from layup.bench.changes import ClosingTime, DayChange, closing_of, supposed
 from layup.bench.day import PressDay
 from layup.bench.forecast import SLOW, last_logged_s, outlook_of_day, pace
 from layup.bench.opening import day_state, first_free, new_batches, plan_now
-from layup.chemistry.ratio import split_mass
+from layup.chemistry.mixing import split_mass
 from layup.errors import LayupError
 from layup.planning.budget import cast_loss_g
 from layup.planning.plan import CastStep

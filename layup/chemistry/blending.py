@@ -13,11 +13,9 @@ from functools import lru_cache
 from math import inf, isfinite, log, sqrt
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, ViscosityPoint, whole
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, MakersClock, ViscosityPoint, whole
 from layup.chemistry.film import film_life_s
-from layup.chemistry.glass import MakersClock
-from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.ratio import blend_equivalent_weight
+from layup.chemistry.mixing import blend_equivalent_weight, parts_by_mass
 from layup.chemistry.statements import pot_life_s
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.viscosity import known_Pa_s

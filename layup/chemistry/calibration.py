@@ -10,7 +10,7 @@ from math import exp, hypot, log, sqrt
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.film import Skin, film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, gel_conversion
-from layup.chemistry.mixing import mix_density_g_cm3, network_words, parts_by_mass, stated_network
+from layup.chemistry.mixing import mix_density_g_cm3, parts_by_mass, stated_network
 from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.statements import (
     CLOSEST_TEMPERATURES_K,
@@ -182,7 +182,7 @@ def _check_open_times(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> None:
             raise RangeError(
                 "film time",
                 "is so long that the film would be cured by then",
-                value=f"{in_hours(film.time_s, '.3g')}",
+                value=in_hours(film.time_s, ".3g"),
                 allowed=f"must be below {in_hours(longest_s, '.3g')} for this pot life",
                 todo="check that it is the open time, and not the time to handle or to sand",
             )
@@ -279,9 +279,9 @@ def _with_gel(base: Kinetics, datasheet: Datasheet, words: list[str]) -> Kinetic
     """Return a law with the gel of a hardener whose functionality is stated; else with the usual one."""
     if datasheet.hardener.functionality is None:
         return base
-    balance, f, g = stated_network(datasheet)
+    balance, f, g, said = stated_network(datasheet)
     gel = gel_conversion(f, g, min(balance, 1.0 / balance))
-    words.append(f"gels at conversion {gel:.2f} (Flory and Stockmayer): {network_words(datasheet)[1]}")
+    words.append(f"gels at conversion {gel:.2f} (Flory and Stockmayer): {said[1]}")
     return replace(base, conversion_gel=gel, conversion_working=min(base.conversion_working, gel - THICK_BEFORE_GEL))
 
 

@@ -1,6 +1,6 @@
 """What heat does for a part that sets: the heating that gets it out in time, a post-cure; and a mix off ratio.
 
-The glass is in `glass`, the course in `cure_course`, when a part may leave its mould in `demould`.
+Glass and course are in `cure_course`, the band of when a part may leave its mould in `demould`.
 """
 
 from __future__ import annotations
@@ -11,17 +11,75 @@ from dataclasses import dataclass
 from functools import cache
 from math import ceil, inf, isfinite
 
-from layup.chemistry.cure_course import Setting, set_on_part
+from layup.chemistry.cure_course import GLASS_LEAD_K, Glass, Setting, glass_of, set_on_part
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import demould_time_s
-from layup.chemistry.glass import Glass, glass_of
-from layup.chemistry.glass import glass_transition_K as glass_transition_K
+from layup.chemistry.demould import HORIZON_S
 from layup.chemistry.kinetics import gel_conversion
-from layup.chemistry.mixing import network_words, stated_network
+from layup.chemistry.mixing import stated_network
 from layup.chemistry.numerics import require_between
 from layup.chemistry.temperature import History, corners, ramps, temperature_at_K
 from layup.errors import RangeError
 from layup.units import in_hours, temperature
+
+
+def glass_transition_K(conversion: float, uncured_K: float, cured_K: float, shape: float = 0.4) -> float:
+    """Find the temperature below which a part-cured resin is a glass [K].
+
+    Raises RangeError for a value outside its range, or a cured resin that softens below the fresh mix.
+
+    Tg = Tg0 + (Tg1 - Tg0) lambda a / (1 - (1 - lambda) a). Source: A. T. DiBenedetto, J. Polym. Sci. B 25 (1987) 1949,
+    in the form of J. P. Pascault and R. J. J. Williams, J. Polym. Sci. B 28 (1990) 85.
+
+    >>> round(glass_transition_K(0.5, 253.15, 363.15, 0.4) - 273.15, 3)
+    11.429
+
+    Parameters
+    ----------
+    conversion : Conversion, 0 to 1 [-]
+    uncured_K : Glass transition of the fresh mix, 150 to 350 [K]
+    cured_K : Glass transition of the fully cured resin, above `uncured_K`, to 600 [K]
+    shape : DiBenedetto's lambda, above 0 to 1: the cured resin's step of heat capacity over the fresh mix's [-]
+    """
+    require_between("conversion", conversion, 0.0, 1.0)
+    return Glass(cured_K, uncured_K, shape).transition_K(conversion)
+
+
+def demould_time_s(
+    setting: Setting,
+    mould: float | History,
+    *,
+    conversion_start: float = 0.0,
+    lead_K: float = GLASS_LEAD_K,
+    until_s: float = HORIZON_S,
+    rough: bool = False,
+) -> float:
+    """Find the earliest time at which a part may leave the mould [s].
+
+    On the same clock as `mould`; inf where it does not come by `until_s`. Raises RangeError for a value outside its
+    range, or a history that is empty or runs backwards.
+
+    All must hold: the maker's demould time is up, where one is stated, as the integral of dt/t(T); the conversion is
+    0.03 past the gel, for a resin may turn to glass before it is a network; and the glass transition is `lead_K` above
+    the mould, for a part that is not a glass bends, creeps and springs back.
+
+    >>> from layup.chemistry.datasheet import CurePoint, MakersClock
+    >>> from layup.chemistry.kinetics import Kinetics
+    >>> setting = Setting(Kinetics(3e-4), Glass(355.15), MakersClock((CurePoint(86400.0, 296.15),)))
+    >>> round(demould_time_s(setting, 296.15) / 3600.0, 3)
+    24.0
+
+    Parameters
+    ----------
+    mould : One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
+    conversion_start : Conversion the resin has at the start, 0 to below 0.999 [-]
+    lead_K : How far the glass transition must be above the mould [K]
+    until_s : How far to look [s]
+    rough : Whether five digits do [-]
+    """
+    enough = setting.ready(lead_K)
+    course = set_on_part(setting, mould, until_s=until_s, conversion_start=conversion_start, enough=enough, rough=rough)
+    return course.ready_s(lead_K)
+
 
 # -- heating ---------------------------------------------------------------------------------------------------------
 
@@ -246,7 +304,7 @@ def _require_reachable(glass: Glass, target_K: float) -> None:
         raise RangeError(
             "end of the post-cure",
             "is too close to the best glass transition the resin can have",
-            value=f"{temperature(target_K)}",
+            value=temperature(target_K),
             allowed=f"at most {temperature(glass.cured_K - 1.0 - POST_CURE_AHEAD_K)}",
             todo="a post-cure above it needs the part held in its mould",
         )
@@ -282,7 +340,7 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
     off : Deviation from the stated ratio, -1 (no hardener) or more, 0.1 for 10 % too much hardener [-]
     """
     require_between("deviation from the ratio", off, -1.0, inf)
-    stated, f, g = stated_network(datasheet)
+    stated, f, g, said = stated_network(datasheet)
     balance, at_best = _scarcer(stated * (1.0 + off)), _scarcer(stated)
     glass, glass_said = glass_of(datasheet)
     return OffRatioCure(
@@ -291,7 +349,7 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
         on_ratio_gel_conversion=gel_conversion(f, g, at_best),
         glass_transition_K=glass.transition_K(min(1.0, balance / at_best)),
         on_ratio_glass_transition_K=glass.cured_K,
-        assumptions=(*network_words(datasheet), glass_said[0]),
+        assumptions=(*said, glass_said[0]),
     )
 
 

@@ -1,4 +1,4 @@
-"""The course of a resin on the part through the mould's temperature: conversion, glass and the maker's clock.
+"""The glass transition of a setting resin, and its course on the part through the mould's temperature.
 
 Time is the integration variable here, for a glassy resin all but stops; conversion is carried as y = ln((a0 + a)/(a0 (1
 - a))), so that it cannot leave 0 to 1.
@@ -11,17 +11,104 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, inf, log
+from operator import attrgetter
 from typing import NamedTuple
 
+from layup.chemistry.datasheet import NOTHING_STATED, Chemistry, Datasheet, MakersClock
 from layup.chemistry.film import GEL_MARGIN
-from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, stretch, unstretch
 from layup.chemistry.numerics import cubic, first_at_or_above, require_between
 from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
 from layup.chemistry.temperature import History, Ramp, ramps
+from layup.units import temperature, temperature_change
+
+# -- glass -----------------------------------------------------------------------------------------------------------
+
+WLF_SLOPE = 42.5
+WLF_SPAN_K = 51.6
+"""Constants of the modified WLF equation (Simon and Gillham 1993, from memory)."""
+
+UNCURED_K: dict[Chemistry, float] = {"epoxy-amine": 243.15, "urethane": 223.15, "other": 243.15}
+"""Glass transition of a fresh mix, from memory: about -30 degC for an epoxy with its amine, -50 degC for a urethane."""
+CURED_K = 348.15
+"""Glass transition of a fully cured cold-setting resin whose datasheet gives none, 75 degC (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Glass:
+    """One resin's glass transition against conversion, and where it stops its own reaction."""
+
+    cured_K: float
+    uncured_K: float = 243.15
+    shape: float = 0.4
+    """DiBenedetto's lambda; 0.3 to 0.5 for epoxy-amines (from memory)."""
+    half_rate_lead_K: float = 10.0
+    """How far the glass transition has passed the resin's own temperature when the reaction runs at half its rate.
+
+    Cold-cured resins end 10 to 25 K ahead (from memory); 10 K here makes it so.
+    """
+
+    def __post_init__(self) -> None:
+        require_between("glass transition of the fresh mix", self.uncured_K, 150.0, 350.0, unit="K")
+        require_between(
+            "glass transition of the cured resin", self.cured_K, self.uncured_K, 600.0, unit="K", open_low=True
+        )
+        require_between("shape (lambda)", self.shape, 0.0, 1.0, open_low=True)
+        require_between("lead at half rate", self.half_rate_lead_K, 0.0, 40.0, unit="ΔK")
+
+    def transition_K(self, conversion: float) -> float:
+        """Return the glass transition [K] at `conversion` [-]; see `cure.glass_transition_K`."""
+        return self.uncured_K + (self.cured_K - self.uncured_K) * self.shape * conversion / (
+            1.0 - (1.0 - self.shape) * conversion
+        )
+
+    def conversion_at(self, transition_K: float) -> float:
+        """Return the conversion [-] that gives a glass transition [K] between the fresh mix's and the cured resin's."""
+        require_between("glass transition", transition_K, self.uncured_K, self.cured_K, unit="K")
+        share = (transition_K - self.uncured_K) / (self.cured_K - self.uncured_K)
+        return share / (self.shape + (1.0 - self.shape) * share)
+
+    def mobility(self) -> Callable[[float, float], float]:
+        """Return what tells the share of the chemical rate that is left at a conversion [-] and a temperature [K] [-].
+
+        Molecules that are a glass cannot meet: 1/k = 1/k_chem + 1/k_diff (Rabinowitch 1937), ln(k_diff/k_chem) =
+        C (L/(S + L) - x/(S + |x|)) with x = Tg - T, C = 42.5, S = 51.6 K (modified WLF; S. L. Simon and J. K. Gillham,
+        J. Appl. Polym. Sci. 47 (1993) 461, from memory) and L = `half_rate_lead_K`; diffusion is taken to have the
+        activation energy of the reaction.
+        """
+        uncured_K, rise_K, less = self.uncured_K, (self.cured_K - self.uncured_K) * self.shape, 1.0 - self.shape
+        half_rate_share = self.half_rate_lead_K / (WLF_SPAN_K + self.half_rate_lead_K)
+
+        def share(conversion: float, temperature_K: float) -> float:
+            lead_K = uncured_K + rise_K * conversion / (1.0 - less * conversion) - temperature_K
+            return 1.0 / (1.0 + exp(WLF_SLOPE * (lead_K / (WLF_SPAN_K + abs(lead_K)) - half_rate_share)))
+
+        return share
+
+
+def glass_of(datasheet: Datasheet) -> tuple[Glass, tuple[str, ...]]:
+    """Find a resin's glass from its datasheet, and say in words what had to be assumed."""
+    uncured_K = UNCURED_K[datasheet.chemistry]
+    stated_K = datasheet.glass_transition_K
+    cured_K = CURED_K if stated_K is None else stated_K
+    glass = Glass(cured_K, uncured_K)
+    source = "typical, from memory: the datasheet states none" if stated_K is None else "from the datasheet"
+    return glass, (
+        f"fully cured the resin softens at {temperature(cured_K)} ({source}), fresh it would at "
+        f"{temperature(uncured_K)} (typical, from memory)",
+        "the reaction runs at half its rate once the glass transition is "
+        f"{temperature_change(glass.half_rate_lead_K)} above the mould (from memory; cold-cured resins end "
+        f"{temperature_change.digits(10.0)} to {temperature_change(25.0)} ahead)",
+    )
+
 
 # -- film course -----------------------------------------------------------------------------------------------------
 
+GLASS_LEAD_K = 10.0
+"""How far the glass transition must be above the mould at demoulding (common practice, no source).
+
+Strength and stiffness grow from vitrification on: O. Moussa et al., Int. J. Adhesion & Adhesives 35 (2012) 9.
+"""
 ROUGH_TURN_SHARE = 1e-4
 TURN_SHARE, TURN_S = 1e-9, 1e-6
 """How closely a moment is found: a share of the step that it is in, and so much more."""
@@ -40,21 +127,17 @@ class Setting:
     glass: Glass
     clock: MakersClock = NOTHING_STATED
 
-    def firm(self, lead_K: float) -> Condition:
+    def firm(self, lead_K: float = GLASS_LEAD_K) -> Condition:
         """Return the condition that the resin is past its gel, and a glass by `lead_K`: a liquid may be glass too."""
         gelled = self.kinetics.conversion_gel + GEL_MARGIN
         return lambda moment: min((moment.lead_K - lead_K) / 10.0, moment.conversion - gelled)
 
-    def ready(self, lead_K: float) -> Condition:
+    def ready(self, lead_K: float = GLASS_LEAD_K) -> Condition:
         """Return the condition that a part may leave the mould: old enough for its maker, and firm."""
         firm = self.firm(lead_K)
         if not self.clock.points:
             return firm
         return lambda moment: min(firm(moment), moment.age - 1.0)
-
-    def rate_per_s(self, conversion: float, temperature_K: float) -> float:
-        """Return da/dt [1/s] at `conversion` [-] and `temperature_K` [K]: the chemistry's, as far as glass lets it."""
-        return self.kinetics.rate_per_s(conversion, temperature_K) * self.glass.mobility(conversion, temperature_K)
 
 
 class CureMoment(NamedTuple):
@@ -110,7 +193,7 @@ class MouldLeg:
 
     def node_at(self, time_s: float) -> CureNode:
         """Return the node at a time [s] within the leg."""
-        after = bisect_right(self.nodes, time_s, key=_when_s)
+        after = bisect_right(self.nodes, time_s, key=attrgetter("time_s"))
         left = self.nodes[max(0, after - 1)]
         if time_s <= left.time_s or after == len(self.nodes):
             return left
@@ -140,18 +223,10 @@ def between(left: CureNode, right: CureNode, ahead_s: float) -> CureNode:
     return CureNode(time_s, y, age, left.y_slope, left.age_slope)
 
 
-def _begins_s(leg: MouldLeg) -> float:
-    return leg.nodes[0].time_s
-
-
-def _when_s(node: CureNode) -> float:
-    return node.time_s
-
-
 def cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
     """Return dy/dt and how fast the maker's time passes; a resin at `FULLY_CURED` has nothing left to do."""
     kinetics, base_K, slope_K_s = setting.kinetics, ramp.base_K, ramp.slope_K_s
-    a0, order, mobility = kinetics.a0, kinetics.n - 1.0, setting.glass.mobilities()
+    a0, order, mobility = kinetics.a0, kinetics.n - 1.0, setting.glass.mobility()
     y_end, plain, m = stretch(FULLY_CURED, a0), kinetics.is_default_order, kinetics.m
     over_T = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
     # f(a) dy/da, with dy/da = (1 + a0)/((a0 + a)(1 - a))
@@ -198,15 +273,17 @@ class CureCourse:
     def at(self, time_s: float) -> CureMoment:
         """Return the moment at `time_s` [s], within the course."""
         require_between("time on the part", time_s, self.start.time_s, self.end.time_s, unit="s")
-        after = bisect_right(self.legs, time_s, key=_begins_s)
-        leg = self.legs[max(0, after - 1)]
+        leg = self._leg(time_s)
         return leg.moment(leg.node_at(time_s))
 
     def conversion_at(self, time_s: float) -> float:
         """Return the conversion at a time [s] from the course's start on; after its end the last one."""
-        after = bisect_right(self.legs, time_s, key=_begins_s)
-        leg = self.legs[max(0, after - 1)]
+        leg = self._leg(time_s)
         return unstretch(leg.node_at(time_s).y, leg.setting.kinetics.a0)
+
+    def _leg(self, time_s: float) -> MouldLeg:
+        after = bisect_right(self.legs, time_s, key=lambda leg: leg.nodes[0].time_s)
+        return self.legs[max(0, after - 1)]
 
     def first(self, condition: Condition, *, grows: bool = False) -> CureMoment | None:
         """Return the first moment at which `condition` is at or above zero, or None; one that `grows` stays there."""
@@ -218,7 +295,7 @@ class CureCourse:
                 return _turn(leg, leg.nodes[at - 1], leg.nodes[at], condition)
         return None
 
-    def glass_s(self, lead_K: float) -> float:
+    def glass_s(self, lead_K: float = GLASS_LEAD_K) -> float:
         """Return when the glass transition is first `lead_K` above the mould [s]; inf where it never is."""
         return _time_s(self.first(lambda moment: moment.lead_K - lead_K))
 
@@ -227,16 +304,16 @@ class CureCourse:
         gelled = self.setting.kinetics.conversion_gel + GEL_MARGIN
         return _time_s(self.first(lambda moment: moment.conversion - gelled, grows=True))
 
-    def firm_s(self, lead_K: float) -> float:
-        """Return when the resin is first gelled and a glass by `lead_K` [s]; inf where it never is."""
-        return _time_s(self.first(self.setting.firm(lead_K)))
+    def firm_s(self) -> float:
+        """Return when the resin is first gelled and a glass by the margin [s]; inf where it never is."""
+        return _time_s(self.first(self.setting.firm()))
 
     def stated_s(self) -> float:
         """Return when the maker's demould time is up [s]: the start where none is stated, inf where it never is."""
         stated = self.setting.clock.points
         return _time_s(self.first(lambda moment: moment.age - 1.0, grows=True)) if stated else self.start.time_s
 
-    def ready_s(self, lead_K: float) -> float:
+    def ready_s(self, lead_K: float = GLASS_LEAD_K) -> float:
         """Return when all first hold at once [s]; inf where they never do."""
         return _time_s(self.first(self.setting.ready(lead_K)))
 
@@ -299,7 +376,6 @@ def set_on_part(
     da/dt = k(T) f(a) m(Tg(a) - T) with the pot life's own k and f, and m the share that a glass leaves; the film has
     the mould's temperature. The age is the integral of dt over the maker's time at that temperature.
 
-    >>> from layup.chemistry.glass import Glass
     >>> from layup.chemistry.kinetics import Kinetics
     >>> course = set_on_part(Setting(Kinetics(3e-4), Glass(355.15)), 293.15, until_s=86400.0)
     >>> round(course.end.conversion, 3), round(course.end.lead_K, 1)
@@ -320,32 +396,29 @@ def set_on_part(
     y, age = stretch(conversion_start, setting.kinetics.a0), 0.0
     h = 0.01 / setting.kinetics.rate_constant_per_s(pieces[0].at(from_s))
     legs: list[MouldLeg] = []
+    tolerance = COARSE if rough else TOLERANCE
     for ramp in _cut(pieces, setting.clock.kinks_K, until_s):
         slopes = cure_slopes(setting, ramp)
         start = CureNode(ramp.start_s, y, age, *slopes(ramp.start_s, y, age))
-        nodes, h = _march(slopes, ramp, start, h, COARSE if rough else TOLERANCE)
+        sloping_s = LONGEST_WARMING_STEP_S if ramp.slope_K_s > 0.0 else LONGEST_COOLING_STEP_S
+
+        def longest(_: CureNode, longest_s: float = inf if ramp.slope_K_s == 0.0 else sloping_s) -> float:
+            return longest_s
+
+        nodes, h = march(
+            slopes,
+            start,
+            CureNode._make,
+            end=ramp.end_s,
+            strain=lambda _, off_y, off_age: max(abs(off_y), abs(off_age)) / tolerance,
+            longest=longest,
+            first_step=h,
+        )
         legs.append(MouldLeg(setting, ramp, slopes, nodes, rough))
         y, age = nodes[-1].y, nodes[-1].age
         if enough is not None and enough(legs[-1].moment(nodes[-1])) >= 0.0:
             break
     return CureCourse(setting, tuple(legs))
-
-
-def _march(
-    slopes: Slopes[float], ramp: Ramp, start: CureNode, first_step_s: float, tolerance: float
-) -> tuple[list[CureNode], float]:
-    """Return the nodes of one leg, and the step to go on with."""
-    sloping_s = LONGEST_WARMING_STEP_S if ramp.slope_K_s > 0.0 else LONGEST_COOLING_STEP_S
-    longest_s = inf if ramp.slope_K_s == 0.0 else sloping_s
-    return march(
-        slopes,
-        start,
-        CureNode._make,
-        end=ramp.end_s,
-        strain=lambda _, off_y, off_age: max(abs(off_y), abs(off_age)) / tolerance,
-        longest=lambda _: longest_s,
-        first_step=first_step_s,
-    )
 
 
 def _cut(pieces: tuple[Ramp, ...], kinks_K: tuple[float, ...], until_s: float) -> Iterator[Ramp]:

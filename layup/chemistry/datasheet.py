@@ -1,14 +1,18 @@
-"""What a resin's datasheet states, as plain numbers in the core's units. Nothing here is derived."""
+"""What a resin's datasheet states, as plain numbers in the core's units; its demoulding times, read as one clock."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from inspect import signature
+from itertools import pairwise
+from math import exp, inf, log
 from typing import Literal, ParamSpec, TypeVar
 
-from layup.chemistry.numerics import require_between, require_positive
+from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
+from layup.chemistry.numerics import require_between, require_positive, require_stated
 from layup.errors import RangeError
+from layup.units import in_hours, temperature
 
 Chemistry = Literal["epoxy-amine", "urethane", "other"]
 CupEndpoint = Literal["gel", "thickening", "viscosity doubled", "temperature"]
@@ -58,10 +62,8 @@ class PotLifePoint:
             "pot life mass", self.mass_g, unit="g", todo="the datasheet states the mass it was measured on"
         )
         require_between("pot life temperature", self.temperature_K, 250.0, 400.0, unit="K")
-        if self.depth_m is not None:
-            require_positive("tray depth", self.depth_m, unit="m")
-        if self.diameter_m is not None:
-            require_positive("cup diameter", self.diameter_m, unit="m")
+        require_stated("tray depth", self.depth_m, unit="m", open_low=True)
+        require_stated("cup diameter", self.diameter_m, unit="m", open_low=True)
         if self.endpoint == "open" and not self.film:
             raise RangeError("pot life", "ends as a film's does", allowed="a cup thickens or gels")
         if (self.endpoint == "temperature") != (self.reaches_K is not None):
@@ -178,3 +180,81 @@ def offered(sheets: Mapping[str, Datasheet], chosen: Datasheet | None = None) ->
     real = {name: sheet for name, sheet in sheets.items() if not sheet.is_demo}
     demo_too = chosen.is_demo if chosen is not None else not real
     return dict(sheets) if demo_too else real
+
+
+HARDLY_CURES_K = 278.15
+"""At 0 to 5 degC the cure of a cold-setting epoxy hardly starts (O. Moussa, A. P. Vassilopoulos and T. Keller, Int. J.
+Adhesion & Adhesives 35 (2012) 9): the least warmth of a resin whose datasheet states none."""
+
+
+def least_warmth(datasheet: Datasheet) -> tuple[float, str]:
+    """Find the temperature below which a resin is not to be cured, and the words for why.
+
+    The stated minimum, else 278.15 [K]; what happens below it, as a predicate [-].
+    """
+    stated_K = datasheet.minimum_temperature_K
+    if stated_K is not None:
+        return stated_K, "does not cure as its maker states"
+    return HARDLY_CURES_K, "hardly starts to cure, and its datasheet does not allow it"
+
+
+# -- maker -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class MakersClock:
+    """The maker's demould times: 1/t(T) is how fast a part comes of age at a temperature.
+
+    Between two stated temperatures ln t is straight in 1/T; beyond them it has the resin's own activation energy. At
+    each stated temperature held, the clock is up at exactly the stated time. Without stated times it stands still.
+    """
+
+    points: tuple[CurePoint, ...] = ()
+    activation_energy_J_mol: float = 55_000.0
+
+    def __post_init__(self) -> None:
+        points = tuple(sorted(self.points, key=lambda point: point.temperature_K))
+        object.__setattr__(self, "points", points)
+        for point in points:
+            require_positive("demould time", point.time_s, unit="s")
+            require_between("demould temperature", point.temperature_K, 223.15, 573.15, unit="K")
+        for cooler, warmer in pairwise(points):
+            if warmer.temperature_K == cooler.temperature_K or warmer.time_s >= cooler.time_s:
+                raise RangeError(
+                    "demould times",
+                    "contradict each other: warmer is not quicker",
+                    value=f"{_cure_words(cooler)} and {_cure_words(warmer)}",
+                    allowed="each at its own temperature, the time falling as it rises",
+                    todo="check them on the datasheet",
+                )
+
+    @property
+    def kinks_K(self) -> tuple[float, ...]:
+        """Return the temperatures [K] at which the rate turns a corner."""
+        return tuple(point.temperature_K for point in self.points)
+
+    def line(self, temperature_K: float) -> tuple[float, float]:
+        """Return A and B of ln rate = A - B/T, which hold from the kink below a temperature [K] to the one above it."""
+        if not self.points:
+            return -inf, 0.0
+        below = [point for point in self.points if point.temperature_K <= temperature_K]
+        above = self.points[len(below) :]
+        near = below[-1] if below else above[0]
+        over_T = self.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+        if below and above:
+            warm = above[0]
+            over_T = log(near.time_s / warm.time_s) / (1.0 / near.temperature_K - 1.0 / warm.temperature_K)
+        return over_T / near.temperature_K - log(near.time_s), over_T
+
+    def rate_per_s(self, temperature_K: float) -> float:
+        """Return the share of the demould time that passes in a second [1/s] at `temperature_K` [K]."""
+        rate_log, over_T = self.line(temperature_K)
+        return exp(rate_log - over_T / temperature_K)
+
+
+NOTHING_STATED = MakersClock()
+"""The clock of a datasheet without demould times."""
+
+
+def _cure_words(point: CurePoint) -> str:
+    return f"{in_hours(point.time_s, 'g')} at {temperature(point.temperature_K, 'g')}"

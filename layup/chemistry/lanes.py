@@ -1,4 +1,8 @@
-"""Many pot lives at once, in numpy: the same slopes and the same steps as one, a lane each."""
+"""Many pot lives at once, in numpy: the same slopes and the same steps as one, a lane each.
+
+How the mix of many cups ages until it thickens, and how long each portion then stays open on the part. Rows are cases,
+what the resin and its use may turn out to be; columns are cells, a batch in a shop.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +10,17 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, GAUSS_PANEL, REFERENCE_K, Kinetics, stretch
-from layup.chemistry.numerics import GAUSS, require_between
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.kinetics import (
+    FULLY_CURED,
+    GAS_CONSTANT_J_MOL_K,
+    GAUSS_PANEL,
+    REFERENCE_K,
+    Kinetics,
+    reduced_time,
+    stretch,
+)
+from layup.chemistry.numerics import GAUSS
 from layup.chemistry.ode import (
     FIRST_STEP,
     LONGEST_STEP,
@@ -20,9 +33,9 @@ from layup.chemistry.ode import (
     step,
     too_thin,
 )
-from layup.chemistry.prediction import SelfHeating, slopes_of
+from layup.chemistry.prediction import LOSS_FIELDS, HeatLoss, SelfHeating, Vessel, heat_loss, semenov_number, slopes_of
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
-from layup.chemistry.vessel import LOSS_FIELDS, HeatLoss, Vessel, heat_loss
+from layup.chemistry.uncertainty import AS_SAID, Use
 
 if TYPE_CHECKING:
     import numpy as np
@@ -37,8 +50,6 @@ LONGEST_READ_STEP = 0.4
 """So that a cubic between two nodes is good to 0.1 %."""
 FEWEST_GOING = 0.7
 """Share of the lanes marched together that must not have ended; with fewer, the others are left behind."""
-CHUNK = 8192
-"""Lanes marched together: their arrays stay in a core's cache."""
 _RATE_FIELDS = ("activation_energy_J_mol", "k_ref_per_s", "adiabatic_rise_K", "a0", "m", "n")
 
 
@@ -122,47 +133,42 @@ class Stride:
 def strides(
     lanes: Lanes,
     start_K: Array,
-    stops: Sequence[Array],
+    end: Array,
     done: Callable[[Stride], NDArray[np.bool_]] | None = None,
     longest_step: float = LONGEST_STEP,
 ) -> Iterator[Stride]:
-    """March all lanes from y at the first of their stops to the last, or until they are `done`; yield each step.
+    """March all lanes from fresh mix to y at their end, or until they are `done`; yield each step.
 
-    None crosses a stop. Each lane has a length of step of its own; one that is there, or whose step was too long,
-    stays where it is.
+    Each lane has a length of step of its own; one that is there, or whose step was too long, stays where it is.
     """
     import numpy as np
 
-    which, at = np.arange(start_K.size), np.array(stops)
+    which, zero = np.arange(start_K.size), np.zeros(start_K.size)
     slopes, cooling_per_s, h = _slopes(lanes), _cooling_per_s(lanes, start_K), np.full(start_K.size, FIRST_STEP)
-    start_s = np.zeros(start_K.size)
-    now = Node(at[0], start_s, start_K, *slopes(at[0], start_s, start_K))
-    ended = now.y >= at[-1]
+    now = Node(zero, zero, start_K, *slopes(zero, zero, start_K))
+    ended = end <= 0.0
     for _ in range(STEP_CAP):
         going = np.flatnonzero(~ended)
         if not going.size:
             return
         if going.size < FEWEST_GOING * which.size:
-            which, lanes, now, at = which[going], lanes.pick(going), Node(*(each[going] for each in now)), at[:, going]
+            which, lanes, now, end = which[going], lanes.pick(going), Node(*(each[going] for each in now)), end[going]
             h, cooling_per_s, ended = h[going], cooling_per_s[going], ended[going]
             slopes = _slopes(lanes)
         with np.errstate(all="ignore"):  # of lanes that have ended, and of steps far too long
-            stop = at[-1]
-            for earlier in at[-2:0:-1]:
-                stop = np.where(now.y < earlier, earlier, stop)
-            left = np.where(ended, 0.0, stop - now.y)
+            left = np.where(ended, 0.0, end - now.y)
             longest = np.minimum(longest_step, STABLE / (cooling_per_s * now.time_slope))
             reach = np.minimum(np.minimum(h, left), longest)
             (y, *state), off_s, off_K = step(slopes, now, reach)
             strain = np.maximum(np.abs(off_s / state[0]), np.abs(off_K) * 0.01) / LANE_TOLERANCE
             strain = np.fmin(strain, WORST_STRAIN)
-            ahead = (np.where(reach < left, y, stop), *state)
+            ahead = (np.where(reach < left, y, end), *state)
             good = (strain <= 1.0) & ~ended
             before, now = now, Node(*(np.where(good, after, here) for after, here in zip(ahead, now, strict=True)))
             grown = resized(reach, strain)
             h = np.where(good & (reach == left), np.maximum(h, grown), grown)
             stride = Stride(which, before, now)
-            ended = ended | (now.y >= at[-1])
+            ended = ended | (now.y >= end)
             if done is not None:
                 ended |= done(stride)
         yield stride
@@ -177,15 +183,15 @@ class LaneNodes(NamedTuple):
     time_slope: Array
 
 
-def marched(lanes: Lanes, start_K: Array, y_start: Array, y_end: Array) -> LaneNodes:
-    """March all lanes from one y to another; return their nodes."""
+def marched(lanes: Lanes, start_K: Array, end: Array) -> LaneNodes:
+    """March all lanes from fresh mix to y at their end; return their nodes."""
     import numpy as np
 
-    start_s = np.zeros(start_K.size)
-    steps = strides(lanes, start_K, (y_start, y_end), longest_step=LONGEST_READ_STEP)
+    zero = np.zeros(start_K.size)
+    steps = strides(lanes, start_K, end, longest_step=LONGEST_READ_STEP)
     found = [(each.which, (each.now.y, each.now.time_s, each.now.time_slope)) for each in steps]
     way = LaneNodes(*(np.empty((len(found) + 1, start_K.size)) for _ in LaneNodes._fields))
-    first = y_start, start_s, _slopes(lanes)(y_start, start_s, start_K)[0]
+    first = zero, zero, _slopes(lanes)(zero, zero, start_K)[0]
     for column, values in enumerate(way):
         values[0] = first[column]
         for row, (which, now) in enumerate(found, 1):
@@ -219,96 +225,46 @@ def check_thickness(lanes: Lanes, start_K: Array, y_end: Array) -> None:
         raise too_thin()
 
 
-# -- ensemble --------------------------------------------------------------------------------------------------------
+# -- peaks -----------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Lives:
-    """Times [s] and peaks [K] of many lives.
+def peaks_K(law: Kinetics, vessel: Vessel, *, mass_g: Array, start_K: Array, ambient_K: Array) -> Array:
+    """Return how hot fresh mix gets in each cell, to 0.1 K.
 
-    The shape is that of the masses and temperatures together, after one axis of the kinetics where several are given.
-    """
+    Raises RangeError if a mix is too thin to be anything but a film.
 
-    working_s: Array
-    gel_s: Array
-    peak_K: Array
-
-
-def ensemble(
-    kinetics: Kinetics | Sequence[Kinetics],
-    vessel: Vessel,
-    *,
-    mass_g: float | Array,
-    start_K: float | Array,
-    ambient_K: float | Array,
-    conversion_start: float = 0.0,
-) -> Lives:
-    """Predict many lives at once, to 0.1 % in times and 0.1 K in peaks.
-
-    Raises RangeError if a value is out of range, or a mix is too thin to be anything but a film.
-
-    >>> lives = ensemble(Kinetics(4.80015e-4), Vessel.cup(), mass_g=[100.0, 300.0], start_K=298.15, ambient_K=298.15)
-    >>> (lives.working_s / 60).round(1).tolist()
-    [29.6, 28.3]
+    >>> import numpy as np
+    >>> here_K = np.array([278.15, 298.15])
+    >>> masses_g = np.array([8.0, 100.0])
+    >>> peaks_K(Kinetics(4.80015e-4), Vessel.cup(), mass_g=masses_g, start_K=here_K, ambient_K=here_K).round()
+    array([283., 509.])
 
     Parameters
     ----------
-    kinetics : One calibrated resin, or several, each of which gets an axis of the answer before the others [-]
-    mass_g : Masses of mix in the vessel, above 0 [g]
-    start_K : Temperatures of the mix at the start, 233 to 523 [K]
-    ambient_K : Temperatures of the shop, 233 to 523 [K]
-    conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-]
+    mass_g : Mass of mix of each cell, above 0 [g]
+    start_K : Temperature of the mix of each cell at the start, 233 to 523 [K]
+    ambient_K : Temperature of the shop of each cell, 233 to 523 [K]
     """
     import numpy as np
 
-    laws = (kinetics,) if isinstance(kinetics, Kinetics) else tuple(kinetics)
-    require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
-    mass, start, ambient = np.broadcast_arrays(*(np.asarray(values, float) for values in (mass_g, start_K, ambient_K)))
-    for where, values, low, high, unit in (
-        ("mass of mix", mass, 0.0, float("inf"), "g"),
-        ("start temperature", start, COLDEST_K, HOTTEST_K, "K"),
-        ("temperature", ambient, COLDEST_K, HOTTEST_K, "K"),
-    ):
-        for end in (values.min(), values.max()) if values.size else ():
-            require_between(where, float(end), low, high, unit=unit, open_low=low == 0.0)
-    lanes = lanes_of(laws, vessel, mass.ravel(), ambient.ravel())
-    starts_K = np.broadcast_to(start.ravel(), (len(laws), mass.size)).ravel()
-    ys = np.repeat([_limits(law, conversion_start) for law in laws], mass.size, axis=0).T
-    found = np.empty((3, starts_K.size))
-    for first in range(0, starts_K.size, CHUNK):
-        some = np.arange(first, min(first + CHUNK, starts_K.size))
-        found[:, some] = _lives(lanes.pick(some), starts_K[some], ys[:, some])
-    return Lives(*found.reshape(3, *(() if isinstance(kinetics, Kinetics) else (len(laws),)), *mass.shape))
-
-
-def _limits(law: Kinetics, conversion_start: float) -> list[float]:
-    """Return y at the start, thickening, gel, where it can only cool, and full cure: none is before the start."""
-    past = max(law.conversion_gel, law.fastest_conversion())
-    limits = (law.conversion_working, law.conversion_gel, past, FULLY_CURED)
-    return [stretch(max(limit, conversion_start), law.a0) for limit in (conversion_start, *limits)]
-
-
-def _lives(lanes: Lanes, start_K: Array, ys: Array) -> tuple[Array, Array, Array]:
-    """Return working and gel times [s] and peaks [K] of some lanes."""
-    import numpy as np
-
-    _, working, gel, past, _ = ys
+    lanes, peak_K = lanes_of((law,), vessel, mass_g, ambient_K), start_K.copy()
+    gel, past, end = (
+        np.full(start_K.size, stretch(conversion, law.a0))
+        for conversion in (law.conversion_gel, max(law.conversion_gel, law.fastest_conversion()), FULLY_CURED)
+    )
     check_thickness(lanes, start_K, gel)
-    working_s, gel_s, peak_K = np.zeros(start_K.size), np.zeros(start_K.size), start_K.copy()
 
     def falling_for_good(stride: Stride) -> NDArray[np.bool_]:
         falls: NDArray[np.bool_] = (stride.now.y >= past[stride.which]) & (stride.now.temperature_slope < 0.0)
         return falls
 
-    for stride in strides(lanes, start_K, tuple(ys), falling_for_good):
+    for stride in strides(lanes, start_K, end, falling_for_good):
         which, before, now = stride.which, stride.before, stride.now
-        for limit, times_s in ((working, working_s), (gel, gel_s)):
-            times_s[which] = np.where(before.y < limit[which], now.time_s, times_s[which])
         peak_K[which] = np.maximum(peak_K[which], now.temperature_K)
         turns = np.flatnonzero((before.temperature_slope > 0.0) & (now.temperature_slope < 0.0))
         if turns.size:
             peak_K[which[turns]] = np.maximum(peak_K[which[turns]], _tops_K(lanes.pick(which[turns]), stride, turns))
-    return working_s, gel_s, peak_K
+    return peak_K
 
 
 def _tops_K(lanes: Lanes, stride: Stride, turns: NDArray[np.intp]) -> Array:
@@ -322,3 +278,127 @@ def _tops_K(lanes: Lanes, stride: Stride, turns: NDArray[np.intp]) -> Array:
     share = 2.0 * low / (np.sqrt(np.maximum(bend * bend - 4.0 * skew * low, 0.0)) - bend)
     top, _, _ = step(_slopes(lanes), left, np.clip(share, 0.0, 1.0) * width)
     return top[2]
+
+
+# -- ageing of cups --------------------------------------------------------------------------------------------------
+
+Case = tuple[Kinetics, Use]
+NEWTON_STEPS = 3
+"""From a secant between two nodes to 1e-8 of a life; of thousands at once, for which no search by brackets is made."""
+
+
+def cases_of(calibration: Calibration) -> tuple[Case, ...]:
+    """Return the likely case, then half a standard deviation down and up of each thing unsure of law and use."""
+    law = calibration.kinetics
+    laws = [(side, AS_SAID) for pair in calibration.variants for side in pair]
+    return (law, AS_SAID), *laws, *((law, side) for pair in calibration.uses for side in pair)
+
+
+def sd_of(values: Array, calibration: Calibration) -> Array:
+    """Return the standard deviation of what was found for each of `cases_of`.
+
+    Without the axis of the cases, in the unit of the values [-].
+
+    sqrt(g^T C g) of the central differences g, as `log_sd`.
+
+    Parameters
+    ----------
+    values : In the cases' order on the last axis but one [-]
+    """
+    import numpy as np
+
+    change, covariance = values[..., 2::2, :] - values[..., 1::2, :], np.asarray(calibration.covariance_in_use)
+    variance: Array = (change * np.einsum("ij,...jk->...ik", covariance, change)).sum(axis=-2)
+    return np.sqrt(np.maximum(0.0, variance))
+
+
+@dataclass(frozen=True, slots=True)
+class CupLanes:
+    """The courses of all cases in all cells, and the rate at which what is taken from them goes on."""
+
+    laws: tuple[Kinetics, ...]
+    """One a case."""
+    lanes: Lanes
+    nodes: LaneNodes
+    psi: Array
+    """Semenov's number of each case in the warmer of shop and start."""
+
+    @property
+    def working_s(self) -> Array:
+        """Return when each cup thickens [s]."""
+        last_s: Array = self.nodes.time_s[-1].reshape(self.psi.shape)
+        return last_s
+
+    def left_s(self, held_s: Array, part_K: Array) -> Array:
+        """Return how long mix stays open on the part once it is laid, `held_s` after first contact [s].
+
+        `held_s` has cases and cells on its last two axes, or fits them; held beyond thickening counts as its end.
+        """
+        import numpy as np
+
+        closes = np.array([[reduced_time(law, law.conversion_film)] for law in self.laws])
+        shape = (*np.shape(held_s)[:-2], *self.psi.shape)
+        held = np.broadcast_to(held_s, shape).reshape(*shape[:-2], -1)
+        gone = self.lanes.reduced(self._y_at(held)).reshape(shape)
+        left_s: Array = (closes - gone) / rate_per_s(self.laws, part_K)
+        return left_s
+
+    def _y_at(self, held_s: Array) -> Array:
+        """Return y at given ages: the cubic of the nodes around them is solved for it."""
+        import numpy as np
+
+        times_s, last_s = self.nodes.time_s, self.nodes.time_s[-1]
+        held = np.minimum(held_s, last_s)
+        before = np.zeros(held.shape, dtype=np.intp)
+        for time_s in times_s[1:]:
+            before += (held >= time_s) & (time_s < last_s)
+
+        def of(values: Array, index: NDArray[np.intp]) -> Array:
+            found: Array = np.take_along_axis(values, index.reshape(-1, index.shape[-1]), axis=0).reshape(held.shape)
+            return found
+
+        after = before + 1
+        y0, t0, t1 = of(self.nodes.y, before), of(times_s, before), of(times_s, after)
+        h = of(self.nodes.y, after) - y0
+        rise, at = t1 - t0, held - t0
+        near, far = h * of(self.nodes.time_slope, before) - rise, rise - h * of(self.nodes.time_slope, after)
+        u = at / rise
+        for _ in range(NEWTON_STEPS):
+            rest = 1.0 - u
+            miss = u * rise + u * rest * (near * rest + far * u) - at
+            u = u - miss / (rise + (rest - u) * (near * rest + far * u) + u * rest * (far - near))
+        y: Array = y0 + u * h
+        return y
+
+
+def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Array, ambient_K: Array) -> CupLanes:
+    """Follow all cases in all cells from fresh mix until it thickens, to 0.01 % in that time and 0.1 % on the way.
+
+    Raises RangeError if a mix is too thin to be anything but a film.
+
+    Parameters
+    ----------
+    mass_g : Mass of mix of each cell [g]
+    start_K : Temperature of the mix of each cell at first contact [K]
+    ambient_K : Temperature of the shop of each cell [K]
+    """
+    import numpy as np
+
+    laws, uses = tuple(law for law, _ in cases), [use for _, use in cases]
+    masses_g = mass_g * np.array([[use.mass_factor] for use in uses])
+    warmer_K = np.array([[use.warmer_K] for use in uses])
+    lanes = lanes_of(laws, vessel, masses_g, ambient_K)
+    starts_K = np.clip(start_K + warmer_K, COLDEST_K, HOTTEST_K).ravel()
+    ends = np.repeat([stretch(law.conversion_working, law.a0) for law in laws], mass_g.size)
+    check_thickness(lanes, starts_K, ends)
+    nodes = marched(lanes, starts_K, ends)
+
+    hot_K = np.maximum(start_K, ambient_K) + warmer_K
+    fastest = np.array([[law.shape(law.fastest_conversion())] for law in laws])
+    over_R_K, rise_K, loss = (
+        lanes.mix.over_R_K.reshape(hot_K.shape),
+        lanes.mix.rise_K.reshape(hot_K.shape),
+        HeatLoss(*(values.reshape(hot_K.shape) for values in lanes.mix.loss)),
+    )
+    psi = semenov_number(rise_K, loss, fastest * rate_per_s(laws, hot_K), over_R_K / hot_K**2)
+    return CupLanes(laws, lanes, nodes, psi)

@@ -15,11 +15,21 @@ from layup.chemistry.film import film_life_s, film_time_s
 from layup.chemistry.kinetics import Kinetics, stretch
 from layup.chemistry.looks import word_conversion
 from layup.chemistry.ode import COARSE
-from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
+from layup.chemistry.prediction import (
+    HOT_K,
+    HeatClass,
+    Life,
+    Vessel,
+    heat_class,
+    heated_course,
+    middle_runs_away,
+    predict,
+    semenov,
+    warmest_K,
+)
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
 from layup.chemistry.temperature import History, corners, temperature_at_K
 from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, SHORTEST_S, Band, Use, log_sd, sensitivities
-from layup.chemistry.vessel import HOT_K, HeatClass, Vessel, heat_class, middle_runs_away, semenov
 from layup.chemistry.viscosity import PERMEABILITY_LOG, Squeeze, squeezes_out_until_s, wets_out_until_s
 from layup.units import mass, temperature
 

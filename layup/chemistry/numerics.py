@@ -25,6 +25,21 @@ def require_positive(where: str, value: float, *, unit: str = "", todo: str = ""
     return require_between(where, value, 0.0, inf, unit=unit, todo=todo, open_low=True)
 
 
+def require_stated(
+    where: str,
+    value: float | None,
+    low: float = 0.0,
+    high: float = inf,
+    *,
+    unit: str = "",
+    todo: str = "",
+    open_low: bool = False,
+) -> None:
+    """Raise RangeError for a value out of range, where one is stated."""
+    if value is not None:
+        require_between(where, value, low, high, unit=unit, todo=todo, open_low=open_low)
+
+
 def require_between(
     where: str,
     value: float,

@@ -12,10 +12,10 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.looks import LookWord, word_conversion
 from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.ode import COARSE, TOLERANCE
+from layup.chemistry.prediction import Vessel, heat_loss_of
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import AS_SAID, Use, rotate, sensitivities, shift_of, shifted
-from layup.chemistry.vessel import Vessel, heat_loss_of
 
 # -- observation -----------------------------------------------------------------------------------------------------
 

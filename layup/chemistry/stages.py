@@ -13,10 +13,9 @@ from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstre
 from layup.chemistry.life_band import log_sds
 from layup.chemistry.numerics import require_between
 from layup.chemistry.ode import COARSE, TOLERANCE, Trajectory
-from layup.chemistry.prediction import heated_course
+from layup.chemistry.prediction import HeatLoss, Vessel, heat_loss_of, heated_course
 from layup.chemistry.temperature import History, corners, dose_s, temperature_at_K
 from layup.chemistry.uncertainty import AS_SAID, Band, Use
-from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss_of
 from layup.errors import RangeError
 
 # -- legs ------------------------------------------------------------------------------------------------------------
@@ -197,7 +196,7 @@ def follow(
     a change of stage the conversion stays. A film takes the part's temperature at once; a cup or tray starts from the
     temperature the mix has. A batch whose own temperature is measured is a film at that temperature.
 
-    >>> from layup.chemistry.vessel import Vessel
+    >>> from layup.chemistry.prediction import Vessel
     >>> poured = (Stage(Vessel.cup(), 0.0, 295.15), Stage(Vessel.film(), 900.0, 293.15))
     >>> course = follow(Kinetics(4.80015e-4), poured, mass_g=300.0, start_K=295.15)
     >>> round(course.working_s / 60), round(course.gel_s / 60)

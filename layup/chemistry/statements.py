@@ -12,9 +12,8 @@ from layup.chemistry.film import film_life_s, last_open_conversion, open_convers
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
 from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.ode import COARSE, TOLERANCE, trajectory
-from layup.chemistry.prediction import NO_LOSS, SelfHeating, heated_course, slopes_of
+from layup.chemistry.prediction import NO_LOSS, SelfHeating, Vessel, heated_course, slopes_of
 from layup.chemistry.temperature import ramps
-from layup.chemistry.vessel import Vessel
 from layup.chemistry.viscosity import conversion_thicker
 from layup.errors import RangeError
 from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
@@ -381,4 +380,4 @@ def _vessel(point: PotLifePoint) -> str:
 
 def _minutes(time_s: float) -> str:
     """Return a time as people read it."""
-    return f"{in_minutes(time_s, '.3g')}" if time_s < 7200 else f"{in_hours(time_s, '.3g')}"
+    return in_minutes(time_s, ".3g") if time_s < 7200 else in_hours(time_s, ".3g")

@@ -16,8 +16,8 @@ from pathlib import Path
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure import HEATING_CAUTIONS, MOULDS_K, HeatingPlan, heating_plans, post_cure_ramp
 from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
-from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, setting_of
+from layup.chemistry.datasheet import Datasheet, least_warmth
+from layup.chemistry.demould import HORIZON_S, Demould, demould, setting_of
 from layup.chemistry.temperature import History
 from layup.commands.command import BARE_NUMBER, answer, band_min, law_of, panel_lines, quantity, takes
 from layup.errors import InputError

@@ -12,8 +12,8 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.film import film_life_s
 from layup.chemistry.life_band import FilmFlow, LifeBand, Standing, film_flow, left_standing, left_words, predict_band
+from layup.chemistry.prediction import HOT_K, Vessel
 from layup.chemistry.uncertainty import Band
-from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, Squeeze, viscosity_Pa_s
 from layup.commands.command import answer, in_min, quantity, takes, temperature_K
 from layup.errors import InputError, LayupError

@@ -21,8 +21,7 @@ from layup.chemistry.climate import (
     wood_follows_s,
     wood_moisture,
 )
-from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import least_warmth
+from layup.chemistry.datasheet import Datasheet, least_warmth
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
 from layup.commands.command import answer, in_min, on_stack, panel_lines, quantity, takes, temperature_K

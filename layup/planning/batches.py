@@ -13,7 +13,7 @@ from math import inf
 from typing import Literal, NamedTuple
 
 from layup.chemistry.uncertainty import Band
-from layup.planning.clocks import Clocks
+from layup.planning.clocks import LifeTable
 from layup.planning.crew import Job
 from layup.planning.plan import Plan
 from layup.planning.schedule import Batch, Split, follow, kept_up, nothing_fits
@@ -50,16 +50,16 @@ class _Tail(NamedTuple):
     next: _Tail | None
 
 
-def split_batches(job: Job, clocks: Clocks) -> Split:
+def split_batches(job: Job, clocks: LifeTable) -> Split:
     """Split a job into the fewest batches that fit, and among those give the worst of them the most time to spare.
 
     The batches with their times and margins; if nothing fits, the split that misses by least, and why.
 
     A batch is a run of portions in bench order. It fits if its cup is empty in time, if all of its mix is still open
-    when the press is closed (both `Clocks.limits_s`), and if it weighs no less than the scale can weigh within 2 % and
-    no more than the largest cup. Exact, by dynamic programming from the last portion back over the number of batches
-    left: what is kept for each portion are the tails of which none is better in both the waiting it adds and its
-    smallest margin. Only if no split keeps within these masses may a batch be mixed larger than it is laid, so that the
+    when the press is closed (both `LifeTable.limits_s`), and if it weighs no less than the scale can weigh within 2 %
+    and no more than the largest cup. Exact, by dynamic programming from the last portion back over the batches left:
+    what is kept for each portion are the tails of which none is better in both the waiting it adds and its smallest
+    margin. Only if no split keeps within these masses may a batch be mixed larger than it is laid, so that the
     scale can weigh it. Batches that fit, and that nobody could keep up with mixing, are not proposed. Times count from
     the start of the first weighing.
     """
@@ -73,7 +73,7 @@ def split_batches(job: Job, clocks: Clocks) -> Split:
     return nothing_fits(job, MOST_BATCHES)
 
 
-def _best(job: Job, clocks: Clocks) -> _Tail | None:
+def _best(job: Job, clocks: LifeTable) -> _Tail | None:
     """Return the best way to split the whole work; None if there is none of allowed masses."""
     portions = job.work.portions
     ways = _ways(job)
@@ -136,7 +136,7 @@ def _ways(job: Job) -> _Ways:
     return _Ways(tuple(starts), tuple(rows), tuple(masses_g), tuple(held_s))
 
 
-def _segments(ways: _Ways, clocks: Clocks, stirring_s: float) -> tuple[list[list[_Segment]], list[list[_Segment]]]:
+def _segments(ways: _Ways, clocks: LifeTable, stirring_s: float) -> tuple[list[list[_Segment]], list[list[_Segment]]]:
     """Return every allowed batch from each portion on: those with another after them, and the last ones."""
     count = len(ways.rows)
     inner: list[list[_Segment]] = []
@@ -215,7 +215,7 @@ class Timeline:
     press_by_s: Band
 
 
-def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | None:
+def timeline(plan: Plan, job: Job, split: Split, clocks: LifeTable) -> Timeline | None:
     """Lay out the day of a split.
 
     Rows and times from the start of the first weighing; None for a split without batches. Times to lay are even within

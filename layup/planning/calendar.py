@@ -12,7 +12,8 @@ from functools import cache
 from math import ceil, floor, inf
 from typing import TYPE_CHECKING
 
-from layup.chemistry.demould import demould, least_warmth, setting_of
+from layup.chemistry.datasheet import least_warmth
+from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.numerics import require_between
 from layup.chemistry.temperature import AHEAD_S, DAY_S, History, course_K, stretch
 from layup.chemistry.uncertainty import Band

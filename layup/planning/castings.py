@@ -20,7 +20,7 @@ from layup.chemistry.mixing import resin_and_hardener_g, stoichiometry_gap
 from layup.planning.batches import Timeline
 from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
-from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
+from layup.planning.plan import CastStep, PlaceStep, Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, cold_limits
 from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, cast_of, place_words
 from layup.units import countdown, in_minutes, mass
@@ -238,8 +238,7 @@ def _with_grams(step: CastStep, datasheet: Datasheet, pours: tuple[Pour, ...], p
     masses_g = [pour.mass_g for pour in pours]
     rows: tuple[tuple[float, ...], ...] = ((),) * len(pours)
     if step.loading is not None and pours:
-        limit = LOADING_LIMIT if step.loading_limit is None else step.loading_limit
-        rows = colour_steps(masses_g, step.loading, limit, colours=len(step.pigments), fade=step.fade)
+        rows = colour_steps(masses_g, step.loading, step.most_loading, colours=len(step.pigments), fade=step.fade)
     return tuple(
         PourGrams(
             **asdict(pour),

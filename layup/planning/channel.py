@@ -11,7 +11,7 @@ from typing import Literal
 
 from layup.chemistry.casting import trapezium_m2
 from layup.chemistry.film import Skin
-from layup.chemistry.numerics import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive, require_stated
 from layup.errors import RangeError
 from layup.planning.outline import SAME_M, Outline, Point, ring_m, shape
 from layup.units import cloth_length, length, volume
@@ -41,8 +41,7 @@ class Channel:
         require_positive("channel: width", self.width_m, unit="m")
         require_positive("channel: depth", self.depth_m, unit="m")
         require_between("channel: offset", self.offset_m, -self.width_m, 1.0, unit="m")
-        if self.bottom_m is not None:
-            require_positive("channel: bottom", self.bottom_m, unit="m")
+        require_stated("channel: bottom", self.bottom_m, unit="m", open_low=True)
         ends = self.begin_m is not None or self.end_m is not None
         if ends and self.sides == "around":
             raise RangeError("channel", "goes around and has ends", todo="leave out begin and end, or take both sides")

@@ -9,8 +9,8 @@ from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.viscosity import known_Pa_s
 from layup.errors import InputError, LayupError
 from layup.planning.calendar import ENOUGH_S
+from layup.planning.clocks import spreads
 from layup.planning.fit import FITS, Fit, FitWord, fit_of
-from layup.planning.life_table import spreads
 from layup.planning.night import Night, NightOutlook, overnight
 from layup.planning.plan import Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, Settings, thick_in_the_cup, too_cold
@@ -109,9 +109,9 @@ def choices(
 
 def _march_together(results: Sequence[PlanResult]) -> None:
     """Work out what the odds of some plans with one resin ask for, all of it at once."""
-    cups = [(result.clocks.resin, batch.mass_g) for result in results for batch in result.split.batches]
+    cups = [(result.clocks.shop, batch.mass_g) for result in results for batch in result.split.batches]
     if cups:
-        spreads(*map(list, zip(*cups, strict=True)))
+        spreads(results[0].clocks.calibration, cups)
 
 
 def measured(result: PlanResult, outlook: NightOutlook) -> PlanResult:

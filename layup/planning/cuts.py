@@ -45,7 +45,7 @@ def covered_area_m2(outline: Outline, step: FabricStep) -> float:
         raise RangeError(
             f"step {step.name!r}",
             "is a strip wider than the piece",
-            value=f"{cloth_length(step.width_m, 'g')}",
+            value=cloth_length(step.width_m, "g"),
             allowed=f"at most {cloth_length(body.widest_m, 'g')}",
             todo="leave the width out to cover the outline with an overhang",
         )

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from math import ceil
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
-from layup.chemistry.mixing import mix_density_g_cm3, parts_by_mass, stoichiometry_warning
+from layup.chemistry.mixing import mix_density_g_cm3, parts_by_mass, split_mass, stoichiometry_warning
 from layup.chemistry.numerics import require_between, require_positive
-from layup.chemistry.ratio import split_mass
 from layup.errors import InputError
 from layup.planning.plan import Scale
 from layup.planning.scale import (

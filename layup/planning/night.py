@@ -12,10 +12,18 @@ from itertools import pairwise
 from math import ceil, isfinite
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans, longest_hold_s
+from layup.chemistry.cure import (
+    HOLD_STEP_S,
+    HOURLY_K,
+    HeatingPlan,
+    demould_time_s,
+    heated_mould,
+    heating_plans,
+    longest_hold_s,
+)
 from layup.chemistry.cure_course import Setting, set_on_part
-from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould, demould_time_s
-from layup.chemistry.numerics import require_between
+from layup.chemistry.demould import HORIZON_S, Demould, Verdict, demould
+from layup.chemistry.numerics import require_between, require_stated
 from layup.chemistry.temperature import History, ramps, temperature_at_K
 
 FALL_S = 8 * 3600.0
@@ -47,13 +55,10 @@ class NightOutlook:
     """Of the shop's air, measured; None goes by what the shop is planned with."""
 
     def __post_init__(self) -> None:
-        if self.night_K is not None:
-            require_between("tonight's temperature", self.night_K, 233.15, 333.15, unit="K")
+        require_stated("tonight's temperature", self.night_K, 233.15, 333.15, unit="K")
         require_between("time to demould", self.out_by_s, SOONEST_S, HORIZON_S, unit="s", todo="1 h to 14 d")
-        if self.wood_moisture is not None:
-            require_between("moisture of the wood", self.wood_moisture, 0.0, 1.0, todo="a share, 0.08 for 8 %")
-        if self.humidity is not None:
-            require_between("relative humidity", self.humidity, 0.01, 1.0, todo="0.6 for 60 %")
+        require_stated("moisture of the wood", self.wood_moisture, 0.0, 1.0, todo="a share, 0.08 for 8 %")
+        require_stated("relative humidity", self.humidity, 0.01, 1.0, todo="0.6 for 60 %")
 
     def after(self, forecast: History) -> NightOutlook:
         """Return it with the coldest of a day's forecast, where there is one and nobody says how cold it gets."""
@@ -248,7 +253,7 @@ def _stalls_s(part: PartUnderPress, mould: History) -> float | None:
     if cold_s is None:
         return None
     course = set_on_part(part.setting, mould, until_s=max(cold_s, 1.0), conversion_start=part.conversion_start)
-    return None if course.firm_s(GLASS_LEAD_K) <= cold_s else cold_s
+    return None if course.firm_s() <= cold_s else cold_s
 
 
 def _cold_for_good_s(mould: History, minimum_K: float | None) -> float | None:

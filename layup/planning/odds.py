@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Literal
 from layup.chemistry.numerics import require_between
 from layup.chemistry.uncertainty import Covariance
 from layup.errors import RangeError
-from layup.planning.clocks import Clocks, Spread
+from layup.planning.clocks import LifeTable, Spread
 from layup.planning.crew import Job
-from layup.planning.pace import BATCH_PACE, DAY_PACE
+from layup.planning.plan import BATCH_PACE, DAY_PACE
 from layup.planning.schedule import Split
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ class Odds:
 def odds(
     job: Job,
     split: Split,
-    clocks: Clocks,
+    clocks: LifeTable,
     *,
     draws: int = DRAWS,
     seed: int = 1,

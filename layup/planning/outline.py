@@ -13,7 +13,7 @@ from itertools import pairwise
 from math import cos, dist, isfinite, pi, sin
 from typing import Literal
 
-from layup.chemistry.numerics import Curve, monotone_curve, require_between, require_positive
+from layup.chemistry.numerics import Curve, monotone_curve, require_between, require_stated
 from layup.errors import InputError, RangeError
 from layup.units import cloth_length
 
@@ -190,12 +190,9 @@ class Outline:
                 todo="state one of them",
             )
         require_between("overhang", self.overhang_m, 0.0, 1.0, unit="m", todo="25-50 mm is usual")
-        if self.roll_width_m is not None:
-            require_positive("roll width", self.roll_width_m, unit="m")
-        if self.length_m is not None:
-            require_positive("length", self.length_m, unit="m")
-        if self.stated_area_m2 is not None:
-            require_positive("area", self.stated_area_m2, unit="m^2")
+        require_stated("roll width", self.roll_width_m, unit="m", open_low=True)
+        require_stated("length", self.length_m, unit="m", open_low=True)
+        require_stated("area", self.stated_area_m2, unit="m^2", open_low=True)
         if self.stations or self.edges_m:
             widths = self.stations or tuple((at, left_m + right_m) for at, left_m, right_m in self.edges_m)
             _check_stations(widths, self.length_m, OWN_SIDE if self.edges_m else "")
@@ -343,8 +340,8 @@ def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | N
         raise RangeError(
             "stations",
             "do not cover the stated length",
-            value=f"{cloth_length(span, 'g')}",
-            allowed=f"{cloth_length(length_m, 'g')}",
+            value=cloth_length(span, "g"),
+            allowed=cloth_length(length_m, "g"),
             todo="measure from the very tip to the very tail, or say how the ends close: round or straight",
         )
 

@@ -4,20 +4,42 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, inf
+from math import ceil, hypot, inf, sqrt
 from typing import Literal
 
 from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.caul import BOARD_WARM_K, CAULS, FOAM_WARM_K, BOARDS_m
 from layup.chemistry.mixing import smallest_batch_g
-from layup.chemistry.numerics import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive, require_stated
 from layup.chemistry.temperature import History
 from layup.errors import InputError, RangeError
 from layup.planning.channel import Channel
 from layup.planning.outline import Outline
-from layup.planning.pace import BATCH_PACE, DAY_PACE, GUESSES
 from layup.units import areal_weight, length
 
+GUESS_PACE, RUN_PACE = 0.20, 0.12
+"""How far guessed minutes are from a crew's own, and one run of a plan from its next, as logarithms (common practice,
+no source)."""
+BATCH_PACE = 0.10
+"""How far the pace of each stretch of a day is from that of the day (common practice, no source)."""
+
+
+def day_pace(passes: int, run_pace: float = RUN_PACE) -> float:
+    """Return how far the next run of a plan is from its minutes.
+
+    The standard deviation of the logarithm of the time [-]: each pass makes the mean surer, none one run like the next.
+
+    Parameters
+    ----------
+    passes : Runs whose mean its minutes are, 0 where they are guessed [-]
+    run_pace : How far one run is from the next, as a logarithm [-]
+    """
+    return hypot(run_pace, run_pace / sqrt(passes) if passes else GUESS_PACE)
+
+
+DAY_PACE = day_pace(0)
+GUESSES, PRESS_DAYS = "guesses", "press days"
+"""Where minutes are from that nobody timed, and that earlier days taught."""
 FOAMS_g_cm3 = (0.01, 0.8)
 """The lightest and the densest foam of a mould."""
 LOADING_LIMIT = 0.05
@@ -26,26 +48,10 @@ ONE_VOLUME = 'write volume = "60 ml", or channel = { width = "8 mm", depth = "12
 
 
 def _require_bench_time(where: str, bench_s: float) -> None:
-    """Refuse a bench time below zero or beyond a day."""
     require_between(f"{where}: bench time", bench_s, 0.0, 86400.0, unit="s", todo="for all pieces, one pair of hands")
 
 
-def _require_stated(
-    where: str, value: float | None, low: float, high: float, *, unit: str = "", todo: str = ""
-) -> None:
-    """Refuse a value out of range where one is stated."""
-    if value is not None:
-        require_between(where, value, low, high, unit=unit, todo=todo)
-
-
-def _require_positive(where: str, value: float | None, unit: str) -> None:
-    """Refuse nothing or less of something, where it is stated."""
-    if value is not None:
-        require_positive(where, value, unit=unit)
-
-
 def _require_count(where: str, count: int) -> None:
-    """Refuse less than one of something."""
     if count < 1:
         raise RangeError(where, "is too few", value=count, allowed="1 or more")
 
@@ -81,8 +87,8 @@ class FabricStep:
             f"{where}: fibre fraction by mass", self.fibre_mass_fraction, 0.0, 1.0, open_low=True, open_high=True
         )
         _require_count(f"{where}: layers", self.layers)
-        _require_positive(f"{where}: width", self.width_m, "m")
-        _require_stated(f"{where}: overhang", self.overhang_m, 0.0, 1.0, unit="m")
+        require_stated(f"{where}: width", self.width_m, unit="m", open_low=True)
+        require_stated(f"{where}: overhang", self.overhang_m, 0.0, 1.0, unit="m")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,18 +113,14 @@ class BondStep:
         _require_bench_time(where, self.bench_s)
         require_positive(f"{where}: uptake", self.uptake_g_m2, unit="g/m^2")
         require_between(f"{where}: coverage", self.coverage, 0.0, 1.0, open_low=True, todo="a share, 0.4 for 40 %")
-        _require_positive(f"{where}: area", self.area_m2, "m^2")
+        require_stated(f"{where}: area", self.area_m2, unit="m^2", open_low=True)
         low = self.uptake_g_m2 if self.uptake_low_g_m2 is None else self.uptake_low_g_m2
         high = self.uptake_g_m2 if self.uptake_high_g_m2 is None else self.uptake_high_g_m2
         if not 0.0 <= low <= self.uptake_g_m2 <= high:
-            raise RangeError(
-                f"{where}: uptake",
-                "is outside its own spread",
-                value=f"{areal_weight(self.uptake_g_m2, 'g')}",
-                allowed=f"between {areal_weight.digits(low, 'g')} and {areal_weight(high, 'g')}",
-            )
-        sealed_g_m2 = self.presealed_uptake_g_m2
-        _require_stated(f"{where}: uptake once sealed", sealed_g_m2, 0.0, self.uptake_g_m2, unit="g/m^2")
+            stated = areal_weight(self.uptake_g_m2, "g")
+            spread = f"between {areal_weight.digits(low, 'g')} and {areal_weight(high, 'g')}"
+            raise RangeError(f"{where}: uptake", "is outside its own spread", value=stated, allowed=spread)
+        require_stated(f"{where}: uptake once sealed", self.presealed_uptake_g_m2, 0.0, self.uptake_g_m2, unit="g/m^2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,10 +134,6 @@ class PlaceStep:
 
     def __post_init__(self) -> None:
         _require_bench_time(f"step {self.name!r}", self.bench_s)
-
-
-Join = Literal["soft", "firm"]
-"""When the next pour follows: on one that is still soft enough to join, or on one that is firm enough to stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +163,8 @@ class CastStep:
     """Poured beyond the volume, to be planed off: a share of it."""
     loss_g: float | None = None
     """Left in the cup of each pour; None takes the plan's loss per batch."""
-    join: Join = "soft"
+    join: Literal["soft", "firm"] = "soft"
+    """When the next pour follows: on one still soft enough to join, or on one firm enough to stand."""
     join_s: tuple[float, float] | None = None
     """From when and until when after a pour the next may follow; None takes what the model says."""
     kind: Literal["cast"] = "cast"
@@ -175,33 +174,32 @@ class CastStep:
         _require_bench_time(where, self.bench_s)
         if (self.volume_m3 is None) == (self.channel is None):
             raise InputError(where, "has no volume" if self.channel is None else "has two volumes", todo=ONE_VOLUME)
-        _require_positive(f"{where}: volume", self.volume_m3, "m^3")
+        require_stated(f"{where}: volume", self.volume_m3, unit="m^3", open_low=True)
         _require_count(f"{where}: pours", self.pours)
         require_between(f"{where}: overfill", self.overfill, 0.0, 1.0, todo="a share, 0.1 for 10 %")
-        _require_stated(f"{where}: loss", self.loss_g, 0.0, 1000.0, unit="g")
+        require_stated(f"{where}: loss", self.loss_g, 0.0, 1000.0, unit="g")
         if self.join_s is not None and not 0.0 <= self.join_s[0] < self.join_s[1]:
             raise RangeError(
                 f"{where}: join", "ends before it begins", todo="earliest and latest count from the last pour"
             )
-        self._require_pigments(where)
+        require_between(f"{where}: pigment limit", self.most_loading, 0.0, 0.5, open_low=True, todo="0.05 for 5 %")
+        todo = "more spoils the cure: take a stronger paste, or state what its maker allows"
+        require_stated(f"{where}: pigment loading", self.loading, 0.0, self.most_loading, open_low=True, todo=todo)
+        if self.loading is not None and not self.pigments:
+            raise RangeError(f"{where}: pigment loading", "is given without a pigment", todo="name the pigment")
+        if len(self.pigments) > 1 and self.loading is None:
+            raise RangeError(f"{where}: second pigment", "needs a loading", todo="such as loading = 0.02")
+
+    @property
+    def most_loading(self) -> float:
+        """Return the most pigment over mix that is taken: its maker's limit, or a usual one [-]."""
+        return LOADING_LIMIT if self.loading_limit is None else self.loading_limit
 
     @property
     def stated_pours(self) -> int:
         """Return the fewest pours that its file asks for: at least one a colour, and as many of each."""
         colours = max(len(self.pigments), 1)
         return max(self.pours, colours) if self.fade else colours * ceil(self.pours / colours)
-
-    def _require_pigments(self, where: str) -> None:
-        """Refuse grams without a pigment, and several pigments without grams."""
-        most = LOADING_LIMIT if self.loading_limit is None else self.loading_limit
-        require_between(f"{where}: pigment limit", most, 0.0, 0.5, open_low=True, todo="0.05 for 5 %")
-        if self.loading is not None:
-            todo = "more spoils the cure: take a stronger paste, or state what its maker allows"
-            require_between(f"{where}: pigment loading", self.loading, 0.0, most, open_low=True, todo=todo)
-        if self.loading is not None and not self.pigments:
-            raise RangeError(f"{where}: pigment loading", "is given without a pigment", todo="name the pigment")
-        if len(self.pigments) > 1 and self.loading is None:
-            raise RangeError(f"{where}: second pigment", "needs a loading", todo="such as loading = 0.02")
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,7 +220,7 @@ class CastingWork:
     """The castings of other resins, each with its resin: one casting resin a day."""
 
     def __post_init__(self) -> None:
-        _require_stated("core temperature", self.core_K, 263.15, 333.15, unit="K")
+        require_stated("core temperature", self.core_K, 263.15, 333.15, unit="K")
         require_between("core moisture", self.core_moisture, 0.0, 0.3, open_low=True, todo="a share, 0.1 for 10 %")
         for where, time_s in (("warming", self.warm_s), ("sealing", self.seal_s), ("taping", self.tape_s)):
             _require_bench_time(where, time_s)
@@ -267,8 +265,8 @@ class Board:
 
     def __post_init__(self) -> None:
         if self.material not in CAULS:
-            allowed = f"known are {', '.join(CAULS)}"
-            raise InputError("material", "is not in the table", value=self.material, allowed=allowed)
+            known = ", ".join(CAULS)
+            raise InputError("material", "is not in the table", value=self.material, allowed=f"known are {known}")
         require_between("thickness", self.thickness_m, *BOARDS_m, unit="m")
 
     def __str__(self) -> str:
@@ -289,8 +287,8 @@ class Foam:
     def __post_init__(self) -> None:
         require_between("thickness of the foam", self.thickness_m, *BOARDS_m, unit="m")
         require_between("density of the foam", self.density_g_cm3, *FOAMS_g_cm3, unit="g/cm^3")
-        _require_stated("strength of the foam", self.strength_Pa, 1e3, 1e8, unit="Pa")
-        _require_stated("warmest of the foam", self.hottest_K, 273.15, 473.15, unit="K")
+        require_stated("strength of the foam", self.strength_Pa, 1e3, 1e8, unit="Pa")
+        require_stated("warmest of the foam", self.hottest_K, 273.15, 473.15, unit="K")
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,7 +322,7 @@ class Closing:
     def __post_init__(self) -> None:
         _require_bench_time("closing", self.bench_s)
         require_between("curved ends", self.curved_ends_m, 0.0, 1.0, unit="m")
-        _require_positive("clamp rating", self.clamp_rating_N, "N")
+        require_stated("clamp rating", self.clamp_rating_N, unit="N", open_low=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -368,7 +366,7 @@ class Crew:
         _require_count("people", self.people)
         require_positive("mixing time", self.mixing_s, unit="s")
         require_between("second pair of hands", self.second_pair, 0.0, 1.0, todo="0.5 for half as quick again")
-        _require_stated("stirring time", self.stirring_s, 0.0, self.mixing_s, unit="s")
+        require_stated("stirring time", self.stirring_s, 0.0, self.mixing_s, unit="s")
 
 
 @dataclass(frozen=True, slots=True)
@@ -411,7 +409,7 @@ class Plan:
         _require_count("pieces", self.pieces)
         if not self.steps:
             raise RangeError(f"plan {self.title!r}", "has no steps", todo="list them in bench order")
-        _require_positive("largest cup", self.largest_cup_g, "g")
+        require_stated("largest cup", self.largest_cup_g, unit="g", open_low=True)
 
     @property
     def lays(self) -> bool:
@@ -436,8 +434,8 @@ class Shop:
 
     def __post_init__(self) -> None:
         for where, value in (("shop", self.temperature_K), ("resin", self.resin_K), ("part", self.part_K)):
-            _require_stated(f"{where} temperature", value, 263.15, 333.15, unit="K")
-        _require_stated("relative humidity", self.relative_humidity, 0.01, 1.0, todo="0.6 for 60 %")
+            require_stated(f"{where} temperature", value, 263.15, 333.15, unit="K")
+        require_stated("relative humidity", self.relative_humidity, 0.01, 1.0, todo="0.6 for 60 %")
 
     @property
     def cans_K(self) -> float:

@@ -15,15 +15,14 @@ from typing import Literal
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
-from layup.chemistry.datasheet import Datasheet, ViscosityPoint
-from layup.chemistry.demould import least_warmth
+from layup.chemistry.datasheet import Datasheet, ViscosityPoint, least_warmth
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.chemistry.numerics import first_at_or_above, require_between
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.planning.batches import Timeline, split_batches, timeline
 from layup.planning.budget import Budget, budget, for_part
+from layup.planning.clocks import LifeTable, life_tables
 from layup.planning.crew import Job, job_of
-from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop, Step
 from layup.planning.schedule import LimitKind, Split, tight_spare
@@ -198,7 +197,7 @@ def clocks_in(result: PlanResult, job: Job, shops: Sequence[Shop]) -> tuple[Life
 def _clocks(resin: Calibration, job: Job, shops: Sequence[Shop]) -> tuple[LifeTable, ...]:
     lightest, heaviest = job.masses_g
     dry = [replace(shop, relative_humidity=None) for shop in shops]  # no life depends on it: tabulated once
-    return life_tables([VesselResin(resin, shop, CUP) for shop in dry], lightest, heaviest)
+    return life_tables(resin, dry, lightest, heaviest)
 
 
 # -- window ----------------------------------------------------------------------------------------------------------

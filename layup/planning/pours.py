@@ -13,9 +13,9 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow_band, gel_in_channel_s
 from layup.chemistry.uncertainty import Band
-from layup.chemistry.vessel import Vessel
 from layup.planning.budget import Casting, cast_loss_g
 from layup.planning.channel import USUAL_WALL, Channel
 from layup.planning.clocks import empty_by_s

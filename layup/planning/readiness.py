@@ -11,14 +11,15 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.casting import moisture_warnings
 from layup.chemistry.climate import WOOD_RANGE_K, blush_risk, wood_moisture
 from layup.chemistry.cure import HeatingPlan
-from layup.chemistry.demould import least_warmth, setting_of
+from layup.chemistry.datasheet import least_warmth
+from layup.chemistry.demould import setting_of
 from layup.chemistry.life_band import left_words
 from layup.chemistry.prediction import predict
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.castings import LAST_POUR
+from layup.planning.clocks import CUP
 from layup.planning.fit import COOL_K, Fit, cost_of_warming, doubts_of_cold, fit_of, works
-from layup.planning.life_table import CUP
 from layup.planning.night import (
     FALL_S,
     Night,

@@ -15,13 +15,15 @@ from typing import Literal
 from layup.chemistry.cure import OffRatioCure
 from layup.chemistry.mixing import (
     WEIGHING_LIMIT,
+    correction,
+    off_ratio,
+    ratio_by_weight_to_volume,
     reading_off_ratio,
-    require_readability,
     smallest_batch_g,
+    split_mass,
     worst_case_off_ratio,
 )
 from layup.chemistry.numerics import require_positive
-from layup.chemistry.ratio import correction, off_ratio, ratio_by_weight_to_volume, split_mass
 from layup.errors import RangeError
 from layup.units import mass, temperature
 
@@ -69,7 +71,7 @@ def poured_from_one_tare_g(shown_g: Sequence[float]) -> tuple[float, ...]:
             raise RangeError(
                 "scale reading",
                 "is less than the one before it",
-                value=f"{mass(reading_g, 'g')}",
+                value=mass(reading_g, "g"),
                 allowed="on one tare each reading is the sum so far",
                 todo="if the scale was tared in between, enter each component on its own",
             )
@@ -262,7 +264,7 @@ def next_exact_batch_g(batch_g: float, parts: tuple[float, float], digit_g: floa
     >>> next_exact_batch_g(250.0, (100, 30), 1.0)
     260.0
     """
-    first = ceil(batch_g / require_readability(digit_g))
+    first = ceil(batch_g / digit_g)
     for digits in range(first, first + _SEARCH_DIGITS):
         candidate_g = _to_step(digits * digit_g, digit_g)
         if weigh_on_one_tare(candidate_g, parts, digit_g).accuracy.total_off_ratio <= ON_RATIO:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import Literal, NamedTuple
 
-from layup.chemistry.ratio import split_mass
-from layup.planning.clocks import Clocks, CupLife
+from layup.chemistry.mixing import split_mass
+from layup.planning.clocks import CupLife, LifeTable
 from layup.planning.crew import Job, Portion
 from layup.units import in_minutes, mass, minutes
 
@@ -105,7 +105,7 @@ class Split:
         return sum(batch.left_over_g for batch in self.batches)
 
 
-def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
+def follow(job: Job, clocks: LifeTable, ends: Sequence[int]) -> Split:
     """Work out the times and margins of a split."""
     pace, portions = job.pace, job.work.portions
     spans = [portions[begin:end] for begin, end in zip([0, *ends], ends, strict=False)]

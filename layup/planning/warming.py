@@ -10,7 +10,7 @@ from layup.chemistry.climate import saturation_pressure_Pa
 from layup.chemistry.datasheet import Component, Datasheet
 from layup.chemistry.film import SolidLayer
 from layup.chemistry.kinetics import EPOXY_J_g_K
-from layup.chemistry.numerics import require_between
+from layup.chemistry.numerics import require_between, require_stated
 from layup.chemistry.soak import (
     CLOTH_PACKED,
     MATERIALS,
@@ -67,10 +67,8 @@ class Stored:
     """Whether air comes to the mould from below, too."""
 
     def __post_init__(self) -> None:
-        if self.can_g is not None:
-            require_between("can of resin", self.can_g, 10.0, 250_000.0, unit="g")
-        if self.core_m is not None:
-            require_between("thickness of the core", self.core_m, 0.001, 0.2, unit="m")
+        require_stated("can of resin", self.can_g, 10.0, 250_000.0, unit="g")
+        require_stated("thickness of the core", self.core_m, 0.001, 0.2, unit="m")
         require_between("density of the core", self.core_g_cm3, 0.02, 1.0, unit="g/cm^3")
 
     @property

@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from layup.chemistry.ageing import ageing, cases_of, sd_of
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.lanes import ageing, cases_of, sd_of
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import Band
-from layup.chemistry.vessel import Vessel
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError
 from layup.planning.batches import Row, Timeline

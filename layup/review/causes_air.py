@@ -15,8 +15,8 @@ from layup.chemistry.climate import (
     saturation_pressure_Pa,
     surface_margin_K,
 )
-from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import demould, least_warmth, setting_of
+from layup.chemistry.datasheet import Datasheet, least_warmth
+from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.film import film_life_s
 from layup.chemistry.temperature import History
 from layup.errors import LayupError

@@ -7,8 +7,7 @@ from itertools import pairwise
 from math import inf
 
 from layup.chemistry.cure import off_ratio_cure
-from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, worst_case_off_ratio
-from layup.chemistry.ratio import split_mass
+from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, split_mass, worst_case_off_ratio
 from layup.errors import LayupError
 from layup.planning.clocks import Due, hot_cup
 from layup.planning.crew import pace_of

@@ -20,9 +20,8 @@ from typing import Generic, Literal, NamedTuple, TypeVar
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import COLD_SHOP_K
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.temperature import History
-from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult

@@ -19,13 +19,12 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.looks import LOOKS, PAST, LookWord
 from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.prediction import SEMENOV_RUNAWAY, Vessel
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
 from layup.errors import LayupError, Problem
 from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
-from layup.planning.pace import PRESS_DAYS, day_pace
-from layup.planning.plan import Losses, Plan
+from layup.planning.plan import PRESS_DAYS, Losses, Plan, day_pace
 from layup.review.as_built import as_built
 from layup.review.pace import (
     WETTING,

@@ -30,8 +30,7 @@ from typing import NamedTuple
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.planning.crew import Pace, evened_s, pace_of
-from layup.planning.pace import BATCH_PACE, RUN_PACE, day_pace
-from layup.planning.plan import Plan
+from layup.planning.plan import BATCH_PACE, RUN_PACE, Plan, day_pace
 from layup.review.timeline import Stretch, real_steps
 from layup.session.state import SessionState
 from layup.units import day_and_month, in_minutes

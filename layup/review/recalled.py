@@ -18,9 +18,8 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.looks import FELT
 from layup.chemistry.numerics import first_at_or_above
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult

@@ -20,10 +20,9 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.looks import LookWord, word_conversion
 from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.chemistry.vessel import Vessel
 from layup.planning.plan import Plan
 from layup.planning.scale import OFF_RATIO
 from layup.review.as_built import ResinBalance

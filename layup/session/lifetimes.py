@@ -17,10 +17,10 @@ from layup.chemistry.film import skin_share
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
 from layup.chemistry.looks import LOOKS, LookWord
 from layup.chemistry.observation import SURPRISE, learn, with_readings
+from layup.chemistry.prediction import HeatClass, Vessel, heat_class
 from layup.chemistry.stages import CourseBand, Stage, follow, follow_band, gel_in_channel_s
 from layup.chemistry.temperature import AHEAD_S, DAY_S, History, temperature_at_K
 from layup.chemistry.uncertainty import Band
-from layup.chemistry.vessel import HeatClass, Vessel, heat_class
 from layup.errors import LayupError
 from layup.planning.clocks import (
     CUP_WORDS,

@@ -16,7 +16,7 @@ from math import isfinite
 from typing import NamedTuple
 
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.ratio import off_ratio
+from layup.chemistry.mixing import off_ratio
 from layup.errors import InputError, LayupError, StorageError
 from layup.files.durable import STOCK
 from layup.files.workshop import Can, Workshop, load_stock

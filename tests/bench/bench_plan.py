@@ -23,11 +23,11 @@ from stopwatch import Trial, best
 from layup.bench.dials import DIALS, Dial
 from layup.bench.planner import Planner
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.uncertainty import Use
-from layup.chemistry.vessel import Vessel
 from layup.cli import main
 from layup.files.workshop import demo_root
-from layup.planning import life_table as planned_lives
+from layup.planning import clocks as planned_lives
 from layup.planning.planner import Settings
 
 PLAN = "touring-skis"

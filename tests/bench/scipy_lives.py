@@ -6,7 +6,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
-from layup.chemistry.vessel import Vessel, heat_loss_of
+from layup.chemistry.prediction import Vessel, heat_loss_of
 
 TO_THICKENING, TO_THE_PEAK = "working", "peak"
 

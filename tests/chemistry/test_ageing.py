@@ -6,13 +6,12 @@ import numpy as np
 import pytest
 from plan_examples import FAST, SLOW
 
-from layup.chemistry.ageing import ageing, cases_of, sd_of
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.kinetics import reduced_time, unstretch
+from layup.chemistry.lanes import ageing, cases_of, sd_of
 from layup.chemistry.life_band import psi_at_the_edge
-from layup.chemistry.prediction import heated_course
+from layup.chemistry.prediction import Vessel, heated_course
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Use, log_sd
-from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 
 CALIBRATIONS = {sheet.id: calibrate(sheet) for sheet in (SLOW, FAST)}

@@ -11,8 +11,8 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, ViscosityPoint
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import stoichiometry_gap
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.statements import pot_life_s
-from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 
 SLOW = replace(

@@ -14,9 +14,8 @@ from layup.chemistry.film import film_life_s
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.looks import word_conversion
 from layup.chemistry.observation import _still_to_come, assimilate, learn, with_readings
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage, follow, follow_band
-from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 
 LAW = calibrate_point(1800.0, 100.0, 298.15, kinetics=PLAIN)

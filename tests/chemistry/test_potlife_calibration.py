@@ -9,17 +9,16 @@ from drawn_laws import draw_kinetics
 from potlife_cases import PLAIN, WARM, calibrate_point, sheet
 from true_resins import truths
 
-from layup.chemistry.ageing import ageing
 from layup.chemistry.calibration import EPOXY_AMINE, calibrate, fit_points
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.lanes import ageing
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage, follow, follow_band
 from layup.chemistry.statements import end_conversion, pot_life_s
 from layup.chemistry.uncertainty import AS_SAID
-from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
 
 MODEL = Kinetics(1.0)

@@ -12,10 +12,9 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s, remaining_s
 from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time, stretch, unstretch
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, heat_class, heat_loss_of, middle_runs_away, predict, semenov
 from layup.chemistry.stages import Stage, follow, follow_band
 from layup.chemistry.temperature import corners, dose_s, temperature_at_K, time_of_dose_s
-from layup.chemistry.vessel import Vessel, heat_class, heat_loss_of, middle_runs_away, semenov
 from layup.errors import RangeError
 
 LAW = calibrate_point(1800.0, 100.0, 298.15)

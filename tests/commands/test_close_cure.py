@@ -10,8 +10,9 @@ from command_line import HOTTER_AND_LONGER
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.closing import bolt_torque_Nm, standard_atmosphere_Pa
+from layup.chemistry.cure import demould_time_s
 from layup.chemistry.cure_course import set_on_part
-from layup.chemistry.demould import demould_time_s, setting_of
+from layup.chemistry.demould import setting_of
 from layup.commands import close, cure
 from layup.errors import FileError, InputError, RangeError, StorageError
 from layup.files.workshop import Workshop, demo_root

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s
 from layup.chemistry.life_band import SMOKE_K, predict_band
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.viscosity import viscosity_growth
 from layup.files.workshop import Workshop, demo_root
 

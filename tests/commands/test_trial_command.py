@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from layup.chemistry.calibration import LOSS, calibrate
 from layup.chemistry.observation import learn_cooling
-from layup.chemistry.vessel import Vessel, heat_loss_of
+from layup.chemistry.prediction import Vessel, heat_loss_of
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import TOLD_IN_PART, workshop_lessons
 

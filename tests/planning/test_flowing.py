@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.film import skin_share
-from layup.chemistry.vessel import Vessel, heat_loss_of
+from layup.chemistry.prediction import Vessel, heat_loss_of
 from layup.planning.budget import thickest_skin
 from layup.planning.fit import fit_of
 from layup.planning.plan import Shop

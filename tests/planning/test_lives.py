@@ -11,17 +11,15 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import Skin, film_life_s, skin_share
 from layup.chemistry.kinetics import reduced_time, unstretch
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.prediction import heated_course
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel, heated_course
 from layup.errors import RangeError
 from layup.planning.budget import thickest_skin
-from layup.planning.clocks import EMPTY_BY
-from layup.planning.life_table import VesselResin, life_tables
+from layup.planning.clocks import EMPTY_BY, life_tables
 from layup.planning.plan import BondStep, FabricStep, PlaceStep, Shop
 
 
-def life_table(resin, lightest_g, heaviest_g):
-    return life_tables((resin,), lightest_g, heaviest_g)[0]
+def life_table(resin, shop, lightest_g, heaviest_g):
+    return life_tables(resin, [shop], lightest_g, heaviest_g)[0]
 
 
 CALIBRATED = {sheet.id: calibrate(sheet) for sheet in (SLOW, FAST)}
@@ -60,7 +58,7 @@ def open_life_s(kinetics, shop, mass_g, held_s):
 @pytest.mark.parametrize("name", SHOPS)
 def test_a_cup_between_two_masses_of_the_table_lives_as_the_engine_says(resin, name):
     shop, allowed = SHOPS[name]
-    table = life_table(VesselResin(CALIBRATED[resin], shop), 20.0, 1000.0)
+    table = life_table(CALIBRATED[resin], shop, 20.0, 1000.0)
     random = Random(3)
     for _ in range(12):
         mass = exp(random.uniform(log(20.0), log(1000.0)))
@@ -84,7 +82,7 @@ def test_a_cup_between_two_masses_of_the_table_lives_as_the_engine_says(resin, n
 def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
     shop, allowed = SHOPS[name]
     calibration = CALIBRATED[resin]
-    table = life_table(VesselResin(calibration, shop), 20.0, 1000.0)
+    table = life_table(calibration, shop, 20.0, 1000.0)
     random = Random(4)
     for _ in range(8):
         mass = exp(random.uniform(log(20.0), log(1000.0)))
@@ -99,7 +97,7 @@ def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
 
 def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
     calibration = CALIBRATED["slow"]
-    table = life_table(VesselResin(calibration, Shop(296.15)), 50.0, 400.0)
+    table = life_table(calibration, Shop(296.15), 50.0, 400.0)
     film = predict_band(calibration, Vessel.film(), mass_g=1.0, start_K=296.15, ambient=296.15)
     low, mid, high = table.spread(100.0).open_band_s(0.0)
     assert mid == pytest.approx(film_life_s(calibration.kinetics, 296.15), rel=1e-9)
@@ -108,13 +106,13 @@ def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
 
 
 def test_mix_held_beyond_the_cups_life_counts_as_laid_at_its_end():
-    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 50.0, 400.0)
+    table = life_table(CALIBRATED["slow"], Shop(293.15), 50.0, 400.0)
     low = table.cup(200.0).life_s.low
     assert open_low_s(table, 200.0, 3 * low) == pytest.approx(open_low_s(table, 200.0, low), rel=1e-12)
 
 
 def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
-    table = life_table(VesselResin(CALIBRATED["fast"], Shop(298.15)), 50.0, 400.0)
+    table = life_table(CALIBRATED["fast"], Shop(298.15), 50.0, 400.0)
     low = table.cup(300.0).life_s.low
     edges = [open_low_s(table, 300.0, low * i / 50) for i in range(51)]
     assert edges == sorted(edges, reverse=True)
@@ -123,14 +121,14 @@ def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
 
 def test_mix_from_cool_cans_is_judged_by_what_is_laid_first():
     # In a cup colder than the part, waiting costs less than lying on the part: the first laid is the first to close.
-    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15, resin_K=283.15)), 50.0, 400.0)
+    table = life_table(CALIBRATED["slow"], Shop(293.15, resin_K=283.15), 50.0, 400.0)
     assert open_low_s(table, 200.0, 300.0) == open_low_s(table, 200.0, 0.0)
 
 
 def test_heat_classes_are_the_engines_or_the_heavier_neighbours():
     shop = Shop(283.15)
     calibration = calibrate(replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=14400.0),), films=()))
-    table = life_table(VesselResin(calibration, shop), 10.0, 2000.0)
+    table = life_table(calibration, shop, 10.0, 2000.0)
     order = ["warm", "hot", "runaway"]
     seen = set()
     for power in range(4, 11):
@@ -146,7 +144,7 @@ def test_a_dangerous_cup_is_emptied_long_before_it_thickens():
     # Common practice, no source for the shares. What they buy: of cups that would run away fewer than one in a hundred
     # have thickened when the plan has them empty; the low edge of the band alone would leave one in ten.
     assert EMPTY_BY == {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
-    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 400.0)
+    table = life_table(CALIBRATED["slow"], Shop(293.15), 100.0, 400.0)
     cup, spread = table.cup(200.0), table.spread(200.0)
     assert cup.heat_class == "runaway"
     sd = log(spread.cup_band_s[2] / spread.cup_band_s[0]) / 2 / 1.28155
@@ -155,7 +153,7 @@ def test_a_dangerous_cup_is_emptied_long_before_it_thickens():
 
 
 def test_a_table_of_one_mass_is_refused_only_outside_it():
-    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 100.0)
+    table = life_table(CALIBRATED["slow"], Shop(293.15), 100.0, 100.0)
     assert table.cup(100.0).life_s.likely > 0
     with pytest.raises(RangeError, match="outside its points"):
         table.cup(5.0)
@@ -166,7 +164,7 @@ def test_a_table_of_one_mass_is_refused_only_outside_it():
 
 def test_a_batch_range_that_runs_backwards_is_refused():
     with pytest.raises(RangeError, match="heaviest batch"):
-        life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 50.0)
+        life_table(CALIBRATED["slow"], Shop(293.15), 100.0, 50.0)
 
 
 def test_the_thickest_wet_layer_is_what_is_laid_with_nothing_dry_between():
@@ -180,7 +178,7 @@ def test_the_thickest_wet_layer_is_what_is_laid_with_nothing_dry_between():
 
 def test_the_cloth_s_own_heat_brings_the_press_forward_and_leaves_the_cup_alone():
     thin, thick = (
-        life_table(VesselResin(replace(calibrate(SLOW), skin=skin), Shop(293.15)), 50.0, 800.0)
+        life_table(replace(calibrate(SLOW), skin=skin), Shop(293.15), 50.0, 800.0)
         for skin in (None, Skin(700.0, 750.0))
     )
     share = skin_share(calibrate(SLOW).kinetics, Skin(700.0, 750.0), 293.15)

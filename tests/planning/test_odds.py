@@ -11,9 +11,8 @@ from plan_examples import PLAN, SLOW, FormulaClocks
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import skin_share
 from layup.chemistry.kinetics import reduced_time, unstretch
-from layup.chemistry.prediction import heated_course, predict
+from layup.chemistry.prediction import Vessel, heated_course, predict
 from layup.chemistry.uncertainty import Band
-from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget, thickest_skin

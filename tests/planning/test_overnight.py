@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from plan_examples import SLOW
 
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.cure import demould_time_s
 from layup.chemistry.cure_course import set_on_part
 from layup.chemistry.datasheet import CurePoint
-from layup.chemistry.demould import demould_time_s, setting_of
+from layup.chemistry.demould import setting_of
 from layup.chemistry.temperature import temperature_at_K
 from layup.errors import RangeError
 from layup.planning.night import (

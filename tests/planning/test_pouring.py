@@ -11,8 +11,8 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
 from layup.chemistry.demould import setting_of
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow_band, gel_in_channel_s
-from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
 from layup.planning.castings import (
     as_poured,

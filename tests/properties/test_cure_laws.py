@@ -11,20 +11,21 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.cure import (
     HOURLY_K,
     POST_CURE_AHEAD_K,
+    demould_time_s,
     gel_conversion,
+    glass_transition_K,
     heated_mould,
     heating_plans,
     post_cure_ramp,
 )
-from layup.chemistry.cure_course import Setting, set_on_part
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
-from layup.chemistry.demould import demould, demould_time_s, setting_of
-from layup.chemistry.glass import Glass, MakersClock, glass_transition_K
+from layup.chemistry.cure_course import Glass, Setting, set_on_part
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, MakersClock, PotLifePoint
+from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.observation import learn
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage
 from layup.chemistry.temperature import temperature_at_K
-from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 
 HOUR = 3600.0
@@ -68,7 +69,7 @@ def test_glass_transition_and_conversion_are_each_others_inverse(glass, conversi
 @few
 @given(glasses, st.floats(0.0, 0.98), st.floats(250.0, 400.0))
 def test_more_conversion_leaves_less_mobility(glass, conversion, temperature_K):
-    less, more = glass.mobility(conversion + 0.02, temperature_K), glass.mobility(conversion, temperature_K)
+    less, more = glass.mobility()(conversion + 0.02, temperature_K), glass.mobility()(conversion, temperature_K)
     assert 0.0 < less <= more <= 1.0
 
 

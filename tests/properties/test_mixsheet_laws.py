@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from smooth_laws import smooth
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
-from layup.chemistry.ratio import off_ratio
+from layup.chemistry.mixing import off_ratio
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import Scale
 from layup.planning.scale import poured_from_one_tare_g, verdict

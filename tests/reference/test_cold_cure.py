@@ -7,8 +7,8 @@ from cure_by_scipy import scipy_conversion
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.cure_course import set_on_part
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
-from layup.chemistry.demould import demould, glass_sd, least_warmth, setting_of
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint, least_warmth
+from layup.chemistry.demould import demould, glass_sd, setting_of
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 
 HOUR = 3600.0

@@ -5,13 +5,11 @@ from pathlib import Path
 import pytest
 from potlife_cases import calibrate_point
 
-from layup.chemistry.cure_course import Setting, set_on_part
+from layup.chemistry.cure_course import UNCURED_K, Glass, Setting, set_on_part
 from layup.chemistry.datasheet import PotLifePoint
-from layup.chemistry.glass import UNCURED_K, Glass
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_volume_fraction
-from layup.chemistry.prediction import predict
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel, predict
 from layup.errors import RangeError
 from layup.files.plan_file import load_plan
 from layup.files.plan_tables import CLOTH_FORMS

@@ -7,11 +7,16 @@ import pytest
 from cure_by_scipy import scipy_demould_s
 from scipy.integrate import quad
 
-from layup.chemistry.cure import gel_conversion, heated_mould, heating_plans, post_cure_ramp
-from layup.chemistry.cure_course import Setting, set_on_part
-from layup.chemistry.datasheet import CurePoint
-from layup.chemistry.demould import demould_time_s
-from layup.chemistry.glass import Glass, MakersClock, glass_transition_K
+from layup.chemistry.cure import (
+    demould_time_s,
+    gel_conversion,
+    glass_transition_K,
+    heated_mould,
+    heating_plans,
+    post_cure_ramp,
+)
+from layup.chemistry.cure_course import Glass, Setting, set_on_part
+from layup.chemistry.datasheet import CurePoint, MakersClock
 from layup.chemistry.kinetics import Kinetics, conversion_after
 
 HOUR = 3600.0
@@ -55,13 +60,13 @@ def test_the_reaction_runs_at_half_its_rate_at_the_stated_lead():
     """1/k = 1/k_chem + 1/k_diff (Rabinowitch 1937): equal constants give half the rate."""
     glass = Glass(355.15, half_rate_lead_K=10.0)
     conversion = 0.8
-    assert glass.mobility(conversion, glass.transition_K(conversion) - 10.0) == pytest.approx(0.5, rel=1e-9)
+    assert glass.mobility()(conversion, glass.transition_K(conversion) - 10.0) == pytest.approx(0.5, rel=1e-9)
 
 
 def test_ten_kelvin_in_the_glass_cost_the_factor_of_the_modified_wlf_equation():
     """ln k_diff falls by C x/(S + x), C 42.5 and S 51.6 K (Simon and Gillham 1993, constants from memory)."""
     glass = Glass(355.15, half_rate_lead_K=0.0)
-    left = glass.mobility(0.8, glass.transition_K(0.8) - 10.0)
+    left = glass.mobility()(0.8, glass.transition_K(0.8) - 10.0)
     assert left / (1 - left) == pytest.approx(exp(-42.5 * 10 / 61.6), rel=1e-9)
 
 
@@ -86,7 +91,13 @@ def test_time_to_vitrify_agrees_with_a_quadrature():
     """Independent: t = integral of da/rate (scipy quad) up to the conversion whose Tg is 10 K above the mould."""
     mould_K = 293.15
     end = SLOW.glass.conversion_at(mould_K + 10.0)
-    expected, _ = quad(lambda a: 1.0 / SLOW.rate_per_s(a, mould_K), 0.0, end, epsrel=1e-11, limit=200)
+    expected, _ = quad(
+        lambda a: 1.0 / (SLOW.kinetics.rate_per_s(a, mould_K) * SLOW.glass.mobility()(a, mould_K)),
+        0.0,
+        end,
+        epsrel=1e-11,
+        limit=200,
+    )
     assert demould_time_s(SLOW, mould_K) == pytest.approx(expected, rel=1e-6)
 
 

@@ -11,10 +11,10 @@ from scipy.optimize import brentq
 from scipy.stats import norm
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.cure_course import Setting
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
-from layup.chemistry.demould import demould, demould_time_s, setting_of
-from layup.chemistry.glass import Glass, MakersClock
+from layup.chemistry.cure import demould_time_s
+from layup.chemistry.cure_course import Glass, Setting
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, MakersClock, PotLifePoint
+from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
 
 HOUR = 3600.0
@@ -145,12 +145,13 @@ def test_the_band_holds_four_in_five_parts_whose_resin_is_drawn(stated):
     assert 0.06 <= np.mean(late) <= 0.14
 
 
-def test_a_side_that_does_not_come_in_the_time_looked_at_counts_as_the_other_and_the_late_end_is_never():
+def test_a_side_that_does_not_come_in_the_time_looked_at_counts_as_the_other_and_the_late_end_is_never(monkeypatch):
     """By hand: a rate law's side that does not come lies as far away as the other; of the glass only early sides."""
     setting, calibration = known(())
     likely_s = demould_time_s(setting, 293.15)
     until_s = likely_s * 1.0005
-    ready = demould(setting, calibration, 293.15, until_s=until_s)
+    monkeypatch.setattr("layup.chemistry.demould.HORIZON_S", until_s)
+    ready = demould.__wrapped__(setting, calibration, 293.15)
     pairs = list(sides(setting, calibration))
     total = 0.0
     for number, pair in enumerate(pairs):
@@ -164,10 +165,11 @@ def test_a_side_that_does_not_come_in_the_time_looked_at_counts_as_the_other_and
     assert ready.out_s.high == inf
 
 
-def test_a_part_that_comes_later_than_the_time_looked_at_may_come_as_early_as_its_earliest_side():
+def test_a_part_that_comes_later_than_the_time_looked_at_may_come_as_early_as_its_earliest_side(monkeypatch):
     setting, calibration = known(())
     until_s = demould_time_s(setting, 293.15) * 0.9995
-    ready = demould(setting, calibration, 293.15, until_s=until_s)
+    monkeypatch.setattr("layup.chemistry.demould.HORIZON_S", until_s)
+    ready = demould.__wrapped__(setting, calibration, 293.15)
     early_s = min(demould_time_s(side, 293.15) for pair in sides(setting, calibration) for side in pair)
     assert (ready.out_s.likely, ready.out_s.high) == (inf, inf)
     assert ready.out_s.low == pytest.approx(early_s, rel=1e-6)
@@ -176,8 +178,8 @@ def test_a_part_that_comes_later_than_the_time_looked_at_may_come_as_early_as_it
 
 def test_a_part_that_is_ready_from_the_start_has_no_band():
     setting, calibration = known(())
-    ready = demould(setting, calibration, 293.15, from_s=600.0, conversion_start=0.9)
-    assert (ready.out_s.low, ready.out_s.likely, ready.out_s.high) == (600.0, 600.0, 600.0)
+    ready = demould(setting, calibration, 293.15, conversion_start=0.9)
+    assert (ready.out_s.low, ready.out_s.likely, ready.out_s.high) == (0.0, 0.0, 0.0)
 
 
 def test_not_within_two_weeks_is_fourteen_days():

@@ -10,8 +10,7 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.cure import gel_conversion
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.chemistry.demould import demould, setting_of
-from layup.chemistry.prediction import predict
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel, predict
 from layup.errors import RangeError
 from layup.files.workshop import Workshop
 

@@ -15,9 +15,18 @@ from layup.chemistry.cure import gel_conversion
 from layup.chemistry.film import film_life_s, remaining_s
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, speed_up, stretch, unstretch
 from layup.chemistry.ode import trajectory
-from layup.chemistry.prediction import NO_LOSS, heated, predict
+from layup.chemistry.prediction import (
+    CYLINDER,
+    NO_LOSS,
+    SEMENOV_CRITICAL,
+    SLAB,
+    SPHERE,
+    HeatLoss,
+    Vessel,
+    heated,
+    predict,
+)
 from layup.chemistry.temperature import dose_s, ramps
-from layup.chemistry.vessel import CYLINDER, SEMENOV_CRITICAL, SLAB, SPHERE, HeatLoss, Vessel
 from layup.chemistry.viscosity import conversion_thicker, viscosity_growth
 from layup.errors import RangeError
 

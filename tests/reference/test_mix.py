@@ -7,8 +7,7 @@ import pytest
 from chemicals import MW
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
-from layup.chemistry.mixing import smallest_batch_g, stoichiometry_gap, worst_case_off_ratio
-from layup.chemistry.ratio import (
+from layup.chemistry.mixing import (
     blend_equivalent_weight,
     correction,
     isocyanate_equivalent_weight,
@@ -17,7 +16,10 @@ from layup.chemistry.ratio import (
     polyol_equivalent_weight,
     ratio_by_volume_to_weight,
     ratio_by_weight_to_volume,
+    smallest_batch_g,
     split_mass,
+    stoichiometry_gap,
+    worst_case_off_ratio,
 )
 
 UNITS = pint.get_application_registry()

@@ -7,8 +7,7 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.prediction import predict
-from layup.chemistry.vessel import Vessel, heat_class, heat_loss_of
+from layup.chemistry.prediction import Vessel, heat_class, heat_loss_of, predict
 from layup.files.workshop import Workshop, demo_root
 
 HERE_K = 293.15

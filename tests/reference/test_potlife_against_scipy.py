@@ -10,9 +10,8 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.vessel import Vessel
 
 R, T_REF = 8.314462618, 298.15
 GEL = 3**-0.5

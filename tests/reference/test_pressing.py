@@ -34,7 +34,7 @@ from layup.chemistry.closing import (
     standard_atmosphere_Pa,
 )
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.vessel import STATED_EXCESS_K
+from layup.chemistry.prediction import STATED_EXCESS_K
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 """CODATA 2018 [W/(m^2 K^4)]."""

@@ -10,8 +10,7 @@ from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.prediction import predict
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel, predict
 from layup.planning.fit import fit_of
 from layup.planning.plan import Crew, Shop
 from layup.planning.planner import PlanResult

@@ -7,8 +7,7 @@ from session_examples import stamped, start
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s
-from layup.chemistry.prediction import predict
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel, predict
 from layup.files.workshop import Workshop, demo_root
 from layup.review.resin_lessons import resin_lesson, seen_in
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation

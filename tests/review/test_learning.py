@@ -25,8 +25,8 @@ from layup import cli
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage
-from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import NOTHING_LEARNT, TEACHES, lessons_of, workshop_lessons
 from layup.review.pace import Worked, crew_lessons, own_times, posterior_mean, worked_in

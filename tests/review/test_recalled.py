@@ -22,9 +22,8 @@ from session_examples import TOLD, resin
 from layup.bench.afterwards import log_afterwards
 from layup.bench.replay import axis_end_s, marks_of
 from layup.chemistry.observation import OBSERVED_LOG_SD
-from layup.chemistry.prediction import predict
+from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage
-from layup.chemistry.vessel import Vessel
 from layup.cli import main
 from layup.files.workshop import Workshop, new_workshop
 from layup.report.day_axis import DayAxis

@@ -13,7 +13,7 @@ from smooth_laws import smooth
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import Skin, skin_share
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Observation
 from layup.session.day_events import TemperatureRead
 from layup.session.lifetimes import MOST_POINTS, SET_ASIDE, learnt_today, lives_of_day, press_by_s, thinned

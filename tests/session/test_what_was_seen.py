@@ -18,9 +18,9 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.looks import ALL, EARLY, FELT, LOOKS, PAST, FeltWord, LookWord, ToldWord
 from layup.chemistry.observation import OBSERVED_LOG_SD, learn
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import AS_SAID, Use
-from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
 from layup.review.resin_lessons import seen_in
 from layup.session.archive import stored_session

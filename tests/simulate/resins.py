@@ -9,9 +9,9 @@ from math import exp
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.looks import word_conversion
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import shift_of, shifted
-from layup.chemistry.vessel import Vessel
 from layup.review.resin_lessons import Sighting
 
 EYE_LOG_SD = 0.10

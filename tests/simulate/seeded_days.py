@@ -23,8 +23,8 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
 from layup.chemistry.looks import word_conversion
 from layup.chemistry.mixing import split_mass
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Course, Stage, follow
-from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.files.workshop import demo_root
 from layup.planning.budget import for_part

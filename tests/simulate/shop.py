@@ -21,8 +21,8 @@ from layup.bench.planner import Planner
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.looks import word_conversion
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.vessel import Vessel
 from layup.files.workshop import demo_root
 from layup.planning.planner import PlanResult
 from layup.session.batch_events import (

@@ -24,8 +24,8 @@ from layup.app.resin_form import ResinForm
 from layup.bench.typed import told
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.uncertainty import Band
-from layup.chemistry.vessel import Vessel
 from layup.errors import Problem
 from layup.files.drafts import Draft
 from layup.files.resin_file import load_resin

@@ -13,7 +13,7 @@ from layup.bench.planner import Planner
 from layup.bench.rest import left_to_pour, rest_lines, rest_of_day
 from layup.bench.view import bench_view
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.prediction import Vessel
 from layup.files.workshop import new_workshop
 from layup.page.taps import view_of
 from layup.planning.castings import pourings

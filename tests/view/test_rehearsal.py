@@ -19,8 +19,7 @@ from layup.bench.view import bench_view, view_data
 from layup.commands.follow import line
 from layup.commands.view import view_lines
 from layup.files.workshop import Workshop, plan_alone
-from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
-from layup.planning.plan import Plan
+from layup.planning.plan import DAY_PACE, RUN_PACE, Plan, day_pace
 from layup.report.hindsight import detail_lines
 from layup.review.carried import proposals
 from layup.review.pace import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
