@@ -11,7 +11,7 @@ from math import isfinite
 from textwrap import wrap
 
 from layup.app.shell import GLYPHS, ROWS, big_lines
-from layup.bench.acts import NOTED, Act, Kind
+from layup.bench.acts import NOTED, TAKES_TIME, Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import outlook_of_day
 from layup.bench.view import SHAPES, BenchView, Fan, coming, press_words, title_words
@@ -20,8 +20,6 @@ from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bar, bars, fan
 from layup.session.text import shortened
 from layup.units import minutes, time_left
 
-NOTHING_TO_LOG = ("stir", "wait", "leave closed", "over")
-"""Acts that only take time: Enter is for what the other one does."""
 LOW, TALL = 16, 30
 """Rows below which the act takes one line and the digits may be plain; rows from which the digits are twice as tall."""
 BESIDE = 30
@@ -59,7 +57,7 @@ class Picture:
 
 def act_of_enter(view: BenchView) -> Act | None:
     """Return what Enter does: the act on top or, where that only takes time, what the other one does."""
-    return next((act for act in (view.act, *view.others) if act.kind not in NOTHING_TO_LOG), None)
+    return next((act for act in (view.act, *view.others) if act.kind not in TAKES_TIME), None)
 
 
 def due(act: Act) -> int:

@@ -25,6 +25,8 @@ Kind = Literal[
 ]  # fmt: skip
 """What is done. Of acts as urgent as each other the earlier kind comes first."""
 KINDS: tuple[Kind, ...] = get_args(Kind)
+TAKES_TIME: frozenset[Kind] = frozenset(("stir", "wait", "leave closed", "over"))
+"""Acts that only take time: nothing is logged of them. One that logs nothing else is logged as seen."""
 MIXING: frozenset[Kind] = frozenset(
     ("add", "start clock", "read scale", "pour hardener", "pour resin", "colour", "stir", "weigh")
 )

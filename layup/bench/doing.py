@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Literal
 
-from layup.bench.acts import Act, ranked
+from layup.bench.acts import TAKES_TIME, Act, ranked
 from layup.bench.changes import press_act_done, supposed
 from layup.bench.cup_dues import stirs_for_s
 from layup.bench.day import HERE, LogSurface, PressDay, Said
@@ -283,9 +283,7 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
     if act.kind == "save":
         day.tick()
         return Said(day.fault or "saved: every entry is on the disk", True)
-    if act.kind in ("cool shop", "warm shop", "mend files"):
-        return seen(day, act)
-    return Said(_nothing_to_log(day, act), True)
+    return Said(_nothing_to_log(day, act), True) if act.kind in TAKES_TIME else seen(day, act)
 
 
 def _too_early(day: PressDay) -> str:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import asdict, replace
 
-from layup.bench.acts import AT_SCALE, KINDS, NOTED, Act, ranked
+from layup.bench.acts import AT_SCALE, KINDS, NOTED, TAKES_TIME, Act, ranked
 from layup.bench.alarms import PLAUSIBLE_K
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
@@ -44,8 +44,6 @@ from layup.units import in_minutes, mass, parse, temperature, temperature_hint, 
 
 BESIDE = ("step", "empty cup", "close", "weigh")
 """What the second button may do while another act is on top, the first that can be done."""
-NOT_TICKED = ("wait", "over", "stir", "leave closed")
-"""Acts that only take time: nothing is logged by a tap on them."""
 NUDGES_K = (-5.0, -2.0, -1.0, 0.0, 1.0, 2.0)
 """Offered around the last temperature, so that one tap logs it; the plan's own takes the first one's place."""
 SAME_K = 0.5
@@ -122,7 +120,7 @@ def _how(day: PressDay, act: Act) -> str:
 
 def _button_words(day: PressDay, act: Act) -> str:
     """Return what stands on a button: at the scale all that must be right there; nothing where an act takes time."""
-    if act.kind in NOT_TICKED:
+    if act.kind in TAKES_TIME:
         return ""
     how = _how(day, act)
     return "\n".join((act.words, act.amount, how)) if how else _act_words(act)

@@ -6,7 +6,7 @@ import pytest
 from scripted_days import Player, answer, beside, day_of, done, loses, mixes
 
 from layup.app.bench_lines import enter_words
-from layup.bench.acts import Act
+from layup.bench.acts import KINDS, TAKES_TIME, Act, Kind, is_seen
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, end_question, looks, seen, to_be_seen
 from layup.bench.forecast import out_likely_s
@@ -397,3 +397,16 @@ def test_a_calm_act_is_not_put_off_by_the_key_for_seen(kind: str) -> None:
         day.clock.advance(300.0)
     assert bench_view(day).act.kind == kind
     assert not seen(day).done
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in (*TAKES_TIME, "save")])
+def test_every_act_but_one_that_takes_time_is_asked_or_logged_at_its_key(kind: Kind) -> None:
+    """So that an act that is added, and is no more than an alarm, is quiet once somebody has seen it."""
+    day = day_of()
+    log(day, mixed(day))
+    act = Act(kind, "WHATEVER", "whatever", "soon", alarm=True, batch=1, step=1)
+    before = len(day.state.records)
+    said = do(day, act)
+    assert isinstance(said, Question) or not said.done or len(day.state.records) > before
+    if isinstance(said, Said) and said.words.startswith("seen"):
+        assert is_seen(act, day.state)
