@@ -6,7 +6,7 @@ No datasheet file is ever written. A trial cup says what it taught: its own poin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from math import exp, sqrt
@@ -48,6 +48,7 @@ from layup.review.resin_lessons import (
     lost_in,
     resin_lesson,
     seen_in,
+    usual_life,
 )
 from layup.session.archive import StoredSession, stored_session
 from layup.session.fields import SessionKind
@@ -165,18 +166,18 @@ class _Gathered:
             return
         teaches = TEACHES[start.kind]
         told = "lives" in teaches and self._add_lives(kept, sheet)
-        worked = worked_in(kept.state, plan) if plan is not None and "pace" in teaches else None
-        if worked is not None:
+        before = self._counted()
+        if plan is not None and "pace" in teaches and (worked := worked_in(kept.state, plan)):
             self.worked.append(worked)
-        run = dry_run_in(kept.state, plan) if plan is not None and "minutes" in teaches else None
-        if run is not None:
+        if plan is not None and "minutes" in teaches and (run := dry_run_in(kept.state, plan)):
             self.dry_runs.append(run)
         built = as_built(kept) if "losses" in teaches else None
         if plan is not None and built is not None and built.resin is not None:
-            used = sum(batch.stays for batch in kept.state.batches)
-            self.losses.append(lost_in(built.resin, used, plan))
-        measured = plan is not None and built is not None and built.resin is not None
-        self.sessions += bool(told or worked or run or measured)
+            self.losses.append(lost_in(built.resin, sum(batch.stays for batch in kept.state.batches), plan))
+        self.sessions += told or self._counted() > before
+
+    def _counted(self) -> int:
+        return len(self.worked) + len(self.dry_runs) + len(self.losses)
 
     def _add_lives(self, kept: StoredSession, sheet: Datasheet) -> bool:
         """Take in what was seen of the resin, if anything; trial cups of one day are one session."""
@@ -246,23 +247,18 @@ def workshop_lessons(
 
     def sessions() -> Iterable[StoredSession]:
         for number, folder in enumerate(folders, 1):
-            kept = _read(folder, problems)
-            if kept is not None and (kept.state.closed_s is not None or kept.state.ended_s is not None):
-                yield kept  # a day that still runs teaches nothing yet
+            try:
+                kept = stored_session(folder)
+            except LayupError as error:
+                problems.append(Problem(str(folder), 0, "", str(error)))
+            else:
+                if kept.state.closed_s is not None or kept.state.ended_s is not None:
+                    yield kept  # a day that still runs teaches nothing yet
             if progress is not None:
                 progress("reading sessions", number, len(folders))
 
     lessons = lessons_of(sessions(), workshop.resins() if sheets is None else sheets, progress=progress)
     return replace(lessons, problems=(*problems, *lessons.problems))
-
-
-def _read(folder: Path, problems: list[Problem]) -> StoredSession | None:
-    """Return a session, or note why it cannot be learnt from."""
-    try:
-        return stored_session(folder)
-    except LayupError as error:
-        problems.append(Problem(str(folder), 0, "", str(error)))
-        return None
 
 
 # -- a trial cup -------------------------------------------------------------------------------------------------------
@@ -296,7 +292,7 @@ class TrialPoint:
 def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, ...]:
     """Return what was seen of a trial cup beside the datasheet's band, in the order of time."""
     points = []
-    for seen in _seen(kept):
+    for seen in () if kept.sheet is None else seen_in(kept.state, parts_by_mass(kept.sheet)):
         if seen.rise_K is not None:
             continue
         around = seen.stages[0].ambient
@@ -324,14 +320,13 @@ def trial_words(kept: StoredSession, stated: Calibration, lesson: ResinLesson | 
 
 def change_words(stated: Calibration, lesson: ResinLesson) -> str:
     """Say what a usual cup lives by the datasheet and by what was learnt."""
-    mass_g = stated.masses_g[0]
 
     def lives(law: Calibration) -> str:
-        band = predict_band(law, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
+        band = usual_life(law, stated)
         ends = f"{band.working_s.low / 60:.0f} to {band.working_s.high / 60:.0f}"
         return f"{in_minutes(band.life.working_s)} (80 %: {ends})"
 
-    cup = f"{mass(mass_g)} in a cup at {temperature(USUAL_SHOP_K)}"
+    cup = f"{mass(stated.masses_g[0])} in a cup at {temperature(USUAL_SHOP_K)}"
     return f"{cup} thickens after {lives(stated)} by the datasheet, {lives(lesson.calibration)} in the next plan"
 
 
@@ -340,10 +335,6 @@ def alone(kept: StoredSession) -> tuple[Calibration, ResinLesson | None] | None:
     if kept.sheet is None:
         return None
     return calibrate(kept.sheet), lessons_of([kept]).resins.get(kept.sheet.id)
-
-
-def _seen(kept: StoredSession) -> Sequence[Sighting]:
-    return () if kept.sheet is None else seen_in(kept.state, parts_by_mass(kept.sheet))
 
 
 def _loss_words(stated: Calibration, lesson: ResinLesson, *, read: bool) -> str:

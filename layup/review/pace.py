@@ -201,28 +201,20 @@ def worked_in(state: SessionState, plan: Plan) -> Worked | None:
     ]
     first_s = min((mixing.end_s for mixing in mixings), default=None)
     real = real_steps(state, first_s)
-    files_s = {number: step.bench_s / pace.full for number, step in enumerate(plan.steps, 1)}
-    own_s = files_s if state.start.lessons_used else {}
-    planned_s = {step.number: own_s.get(step.number, step.plan.planned_s) for step in state.steps}
+    planned_s = {step.number: step.plan.planned_s for step in state.steps}
+    if state.start.lessons_used:
+        files_s = {number: step.bench_s / pace.full for number, step in enumerate(plan.steps, 1)}
+        planned_s |= {number: files_s[number] for number in files_s.keys() & planned_s.keys()}
     for step in state.steps:
         if step.merged_into is not None:
             planned_s[step.merged_into] += planned_s[step.number]
 
-    def even_s(stretch: Stretch) -> float:
-        return evened_s(plan.crew, state.hands, *stretch)
-
-    timed = [
-        _Timed(
-            step.plan.kind,
-            planned_s[step.number],
-            even_s(real[step.number]),
-            even_s(real[step.number]) - _mixed_s(real[step.number], mixings, pace),
-        )
-        for step in sorted(state.steps, key=lambda step: step.done_s or 0.0)
-        if step.number in real
-    ]
+    kinds, timed = {step.number: step.plan.kind for step in state.steps}, []
+    for number, stretch in real.items():
+        took_s = evened_s(plan.crew, state.hands, *stretch)
+        timed.append(_Timed(kinds[number], planned_s[number], took_s, took_s - _mixed_s(stretch, mixings, pace)))
     if state.closed_s is not None and not any(step.left for step in state.steps) and real:
-        took_s = even_s(Stretch(max(stretch.end_s for stretch in real.values()), state.closed_s))
+        took_s = evened_s(plan.crew, state.hands, max(stretch.end_s for stretch in real.values()), state.closed_s)
         timed.append(_Timed("closing", plan.closing.bench_s / pace.full, took_s, took_s))
     return _worked(state.start.people, [time for time in timed if time.planned_s > 0.0])
 
@@ -235,18 +227,12 @@ def _worked(people: int, timed: Sequence[_Timed]) -> Worked | None:
     own_s = sum(time.planned_s for time, its_own in zip(timed, own, strict=True) if its_own)
     if own_s < MOST * sum(time.planned_s for time in timed):
         return Worked(people, {}, left_out=len(timed))
-    kinds: dict[str, list[_Timed]] = {}
+    sums: dict[str, tuple[float, float]] = {}
     for time in timed:
-        kinds.setdefault(time.kind, []).append(time)
-    ratios = {
-        kind: sum(time.counted_s for time in times) / sum(time.planned_s for time in times)
-        for kind, times in kinds.items()
-    }
-    return Worked(
-        people,
-        {kind: log(ratio) for kind, ratio in ratios.items()},
-        bounded=sum(time.counted_s != time.laid_s for time in timed),
-    )
+        counted_s, planned_s = sums.get(time.kind, (0.0, 0.0))
+        sums[time.kind] = counted_s + time.counted_s, planned_s + time.planned_s
+    ratios = {kind: log(counted_s / planned_s) for kind, (counted_s, planned_s) in sums.items()}
+    return Worked(people, ratios, bounded=sum(time.counted_s != time.laid_s for time in timed))
 
 
 def _mixed_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
@@ -372,57 +358,58 @@ def with_dry_runs(plan: Plan, runs: Iterable[DryRun], pressed: Iterable[str]) ->
     if not own:
         return plan
     known = frozenset(pressed) & WETTED
-    ran_s = {name: [run.steps_s[name] for run in own if name in run.steps_s] for run in own for name in run.steps_s}
-
-    def told(name: str, kind: str) -> bool:
-        return name in ran_s and kind not in known
-
+    ran_s = _passes_s(own)
+    told = {step.name for step in plan.steps if step.name in ran_s and step.kind not in known}
     steps = tuple(
         replace(step, bench_s=fmean(ran_s[step.name]) * (WETTING if step.kind in WETTED else 1.0))
-        if told(step.name, step.kind)
+        if step.name in told
         else step
         for step in plan.steps
     )
     closing_s = [run.closing_s for run in own if run.closing_s]
     closing = replace(plan.closing, bench_s=fmean(closing_s)) if closing_s else plan.closing
     mixing_s = [run.mixing_s for run in own if run.mixing_s]
-    wetted_s = sum(step.bench_s for step in steps if step.kind in WETTED and told(step.name, step.kind))
+    wetted_s = sum(step.bench_s for step in steps if step.kind in WETTED and step.name in told)
     worked_s = closing.bench_s + sum(step.bench_s for step in steps if step.kind != "cast")
-    pace = hypot(day_pace(len(own), run_pace(own)), WETTING_SD * wetted_s / max(worked_s, 1.0))
+    run_pace, batch_pace = paces_of(own)
+    pace = hypot(day_pace(len(own), run_pace), WETTING_SD * wetted_s / max(worked_s, 1.0))
     days = f"your dry run of {', '.join(dict.fromkeys(day_and_month(run.day) for run in own))}"
     crew = replace(
         plan.crew,
         mixing_s=max(fmean(mixing_s), plan.crew.stirring_s or 0.0) if mixing_s else plan.crew.mixing_s,
         day_pace=min(pace, plan.crew.day_pace) if known else pace,
-        batch_pace=batch_pace(own),
+        batch_pace=batch_pace,
         minutes_from=f"{plan.crew.minutes_from} and {days}" if known else days,
     )
     return replace(plan, steps=steps, closing=closing, crew=crew)
 
 
-def run_pace(runs: Sequence[DryRun]) -> float:
-    """Return how far one run of a plan is from the next, as a logarithm, pulled to what is usual while they are few."""
-    shared = set.intersection(*(set(run.steps_s) for run in runs))
-    totals = [log(sum(run.steps_s[name] for name in shared)) for run in runs] if shared else []
-    return min(spread_of([totals], RUN_PACE), 1.0)
+def _passes_s(runs: Iterable[DryRun]) -> dict[str, list[float]]:
+    """Return by a step's name what it took in each run in which it counted."""
+    found: dict[str, list[float]] = {}
+    for run in runs:
+        for name, took_s in run.steps_s.items():
+            found.setdefault(name, []).append(took_s)
+    return found
 
 
-def batch_pace(runs: Sequence[DryRun]) -> float:
-    """Return how far single steps are from the pace of their run, pulled to what is usual while runs are few."""
+def paces_of(runs: Sequence[DryRun]) -> tuple[float, float]:
+    """Return how far one run of a plan is from the next, and single steps from the pace of their run.
+
+    As logarithms, pulled to what is usual while runs are few.
+    """
     shared = sorted(set.intersection(*(set(run.steps_s) for run in runs)))
     whole = [log(sum(run.steps_s[name] for name in shared)) for run in runs] if shared else []
     steps = [[log(run.steps_s[name]) - all_ for run, all_ in zip(runs, whole, strict=True)] for name in shared]
-    return min(spread_of(steps, BATCH_PACE), 1.0)
+    return min(spread_of([whole], RUN_PACE), 1.0), min(spread_of(steps, BATCH_PACE), 1.0)
 
 
 def spread_words(plan: Plan, runs: Iterable[DryRun]) -> tuple[str, ...]:
     """Say between what minutes each step of a plan is expected next time, by its passes of one pair of hands, dry."""
-    own = runs_of(plan, runs)
-    told = []
+    ran_s, told = _passes_s(runs_of(plan, runs)), []
     for step in plan.steps:
-        took_s = [run.steps_s[step.name] for run in own if step.name in run.steps_s]
-        if len(took_s) > 1:
-            logs = [log(each) for each in took_s]
+        logs = [log(each_s) for each_s in ran_s.get(step.name, ())]
+        if len(logs) > 1:
             sd = spread_of([logs], hypot(RUN_PACE, BATCH_PACE)) * (1.0 + 1.0 / len(logs)) ** 0.5
             low_s, high_s = (exp(fmean(logs) + sign * EIGHTY_PERCENT * sd) for sign in (-1.0, 1.0))
             told.append(f"{step.name} {low_s / 60.0:.0f}-{in_minutes(high_s)}")

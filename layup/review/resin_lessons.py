@@ -17,10 +17,10 @@ from math import exp, hypot, inf, log, sqrt
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.life_band import predict_band
+from layup.chemistry.life_band import LifeBand, predict_band
 from layup.chemistry.looks import LookWord, word_conversion
 from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
-from layup.chemistry.prediction import Vessel, predict
+from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.planning.plan import Plan
@@ -277,12 +277,8 @@ def _lesson(
     sessions: int,
     looks: tuple[tuple[Sighting, bool], ...],
 ) -> ResinLesson:
-    """Say what was learnt by the life of a usual cup: the mass of the datasheet, at 20 C."""
-    mass_g = stated.masses_g[0]
-    stated_s = predict(
-        stated.kinetics, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K
-    ).working_s
-    band = predict_band(after, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
+    """Say what was learnt, by the life of a usual cup."""
+    stated_s, band = usual_life(stated, stated).life.working_s, usual_life(after, stated)
     lesson = ResinLesson(
         resin_id=resin_id,
         sessions=sessions,
@@ -298,6 +294,11 @@ def _lesson(
     return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, lesson.assumption)))
 
 
+def usual_life(law: Calibration, stated: Calibration) -> LifeBand:
+    """Return how long a usual cup lives by a law: the mass of the datasheet, at 20 C."""
+    return predict_band(law, Vessel.cup(), mass_g=stated.masses_g[0], start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
+
+
 def _late(law: Kinetics, seen: Sighting) -> float:
     """Return how much later than a rate law says something was seen, as a logarithm."""
     course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
@@ -311,20 +312,16 @@ SQUEEZE_SD, SQUEEZE_DAY_SD = 0.08, 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class LossSample:
-    """What one session says of its workshop, beside its plan; None where it was not weighed, or not planned."""
-
-    log_ratio_per_batch: float | None
-    squeeze_more: float | None
-    """Share driven out, less the plan's."""
-
-
-@dataclass(frozen=True, slots=True)
 class LossLesson:
     """What a workshop loses, beside its plans: grams a batch as a logarithm of the ratio, and the share driven out."""
 
     per_batch: PooledMean
     squeeze: PooledMean
+
+
+LossSample = tuple[float | None, float | None]
+"""What one session says of its workshop, beside its plan: grams a batch as the logarithm of the ratio, and the share
+driven out, less the plan's; None where it was not weighed, or not planned."""
 
 
 def lost_in(resin: ResinBalance, batches: int, plan: Plan) -> LossSample:
@@ -333,14 +330,12 @@ def lost_in(resin: ResinBalance, batches: int, plan: Plan) -> LossSample:
     if resin.left is not None and resin.left.value > 0.0 and batches and plan.losses.per_batch_g > 0.0:
         per_batch = log(resin.left.value / batches / plan.losses.per_batch_g)
     share, planned = resin.squeezed_share, plan.losses.squeeze_out
-    return LossSample(per_batch, None if share is None or planned is None else share.value - planned)
+    return per_batch, None if share is None or planned is None else share.value - planned
 
 
 def loss_lesson(losses: Iterable[LossSample]) -> LossLesson:
     """Return what sessions teach of a workshop's losses, pulled to its plans."""
-    known = list(losses)
-    per_batch = [lost.log_ratio_per_batch for lost in known if lost.log_ratio_per_batch is not None]
-    squeeze = [lost.squeeze_more for lost in known if lost.squeeze_more is not None]
+    per_batch, squeeze = ([one for one in told if one is not None] for told in zip(*losses, strict=True))
     return LossLesson(
         posterior_mean(0.0, LOSS_LOG_SD, per_batch, spread_of([per_batch], LOSS_DAY_LOG_SD)),
         posterior_mean(0.0, SQUEEZE_SD, squeeze, spread_of([squeeze], SQUEEZE_DAY_SD)),

@@ -30,7 +30,7 @@ from layup.chemistry.stages import Stage
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import NOTHING_LEARNT, TEACHES, lessons_of, workshop_lessons
 from layup.review.pace import Worked, crew_lessons, own_times, posterior_mean, worked_in
-from layup.review.resin_lessons import LossSample, Sighting, loss_lesson, resin_lesson, seen_in
+from layup.review.resin_lessons import Sighting, loss_lesson, resin_lesson, seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import SessionEnded
@@ -258,14 +258,14 @@ def test_a_day_on_which_nothing_was_logged_teaches_nothing_and_is_not_counted(tm
 
 
 def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest() -> None:
-    lesson = loss_lesson([LossSample(log(1.5), 0.05), LossSample(None, 0.05), LossSample(log(1.5), None)])
+    lesson = loss_lesson([(log(1.5), 0.05), (None, 0.05), (log(1.5), None)])
     assert 1.0 < exp(lesson.per_batch.mean) < 1.5
     assert 0.0 < lesson.squeeze.mean < 0.05
     assert (lesson.per_batch.sessions, lesson.squeeze.sessions) == (2, 2)
 
 
 def test_a_squeeze_out_that_a_plan_does_not_give_is_not_made_of_lessons_that_are_more_than_plans() -> None:
-    lessons = replace(NOTHING_LEARNT, losses=loss_lesson([LossSample(log(1.1), 0.05)] * 2))
+    lessons = replace(NOTHING_LEARNT, losses=loss_lesson([(log(1.1), 0.05)] * 2))
     given = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=0.12))
     silent = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=None))
     assert (lessons.plan(given).losses.squeeze_out or 0.0) > 0.12

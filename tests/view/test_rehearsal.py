@@ -22,7 +22,7 @@ from layup.files.workshop import Workshop, plan_alone
 from layup.planning.plan import DAY_PACE, RUN_PACE, Plan, day_pace
 from layup.report.hindsight import detail_lines
 from layup.review.carried import proposals
-from layup.review.pace import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
+from layup.review.pace import WETTING, WETTING_SD, DryRun, paces_of, spread_words, with_dry_runs
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
@@ -115,10 +115,10 @@ def test_one_pass_narrows_the_day_from_a_guess_and_each_more_less_than_the_one_b
 def test_two_passes_are_meaned_and_their_spread_widens_the_odds_and_is_told_of_each_step() -> None:
     runs = [DryRun("t", START.date(), {"a": took_s, "b": 600.0}, None, None) for took_s in (300.0, 900.0)]
     total, of_a, of_b = log(1500.0 / 900.0), log(3.0), 0.0  # by hand: four usual values, and two about their mean
-    assert run_pace(runs) == pytest.approx(((4 * RUN_PACE**2 + total**2 / 2) / 5) ** 0.5)
+    assert paces_of(runs)[0] == pytest.approx(((4 * RUN_PACE**2 + total**2 / 2) / 5) ** 0.5)
     steps = ((of_a - total) ** 2 + (of_b - total) ** 2) / 2
-    assert batch_pace(runs) == pytest.approx(((4 * 0.10**2 + steps) / 6) ** 0.5)
-    assert day_pace(2, run_pace(runs)) > day_pace(1)
+    assert paces_of(runs)[1] == pytest.approx(((4 * 0.10**2 + steps) / 6) ** 0.5)
+    assert day_pace(2, paces_of(runs)[0]) > day_pace(1)
 
 
 def test_the_verdict_says_which_minutes_rule_and_two_passes_tell_the_spread_of_each_step(tmp_path: Path) -> None:
