@@ -14,11 +14,10 @@ from textual.widgets import Input, Static
 from layup.app.form_fields import FieldEntry
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Dialog, Page
-from layup.bench.next_plan import looked_back
 from layup.bench.planner import hanging
 from layup.errors import LayupError
 from layup.report.day_axis import two_days_lines
-from layup.report.hindsight import NOTHING, detail_lines, short_lines
+from layup.report.hindsight import NOTHING, detail_lines, looked_back, short_lines
 from layup.report.report_blocks import told_lines
 from layup.review.compare import ALIGNS, Align, Comparison, aligned, compare
 from layup.review.judged import ShortLesson, in_short, judge

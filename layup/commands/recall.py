@@ -9,11 +9,11 @@ import argparse
 import sys
 from pathlib import Path
 
-from layup.bench.next_plan import looked_back
 from layup.commands.command import answer, takes
 from layup.commands.review import review_data
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
+from layup.report.hindsight import looked_back
 from layup.report.report_blocks import told_lines
 from layup.review.recalled import MEMORY, PLANNED
 from layup.session.clock import SystemClock

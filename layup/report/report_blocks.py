@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from textwrap import wrap
 
 from layup.bench.afterwards import MEDIA, kept_photo
-from layup.bench.next_plan import NextPlan
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, table_lines, time_axis
 from layup.report.charts import (
     Block,
@@ -19,7 +18,7 @@ from layup.report.charts import (
     cure_chart,
     day_picture,
 )
-from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, saving_line
+from layup.report.hindsight import Hindsight, NextPlan, changed_lines, decided_line, hindsight_blocks, saving_line
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.carried import carried_words
 from layup.review.changed_days import ChangedDays
