@@ -11,7 +11,7 @@ from layup.app.prompts import Ask, Choose, ask_part_of, if_yes, nothing_written
 from layup.bench.day import PressDay
 from layup.errors import LayupError
 from layup.files.drafts import draft_words
-from layup.session.change_events import StepAdded, StepMerged, StepSkipped, next_left
+from layup.session.day_events import StepAdded, StepMerged, StepSkipped, next_left
 from layup.session.state_parts import StepState
 from layup.session.text import clean_text
 from layup.units import in_minutes, mass, parse, usual_unit
@@ -57,7 +57,7 @@ def _take(app: Host, day: PressDay, title: str, change: DayChange | str) -> None
 
 def change_work(app: Host) -> None:
     """Choose what to change of the work: a step left out, laid with the next, or added; mix left in a cup."""
-    from layup.session.change_events import CLOSED
+    from layup.session.batch_events import CLOSED
 
     day = running_day(app)
     if day is None:

@@ -17,10 +17,18 @@ from layup.bench.opening import new_batches, replanned, usable_g
 from layup.errors import LayupError
 from layup.planning.fit import FITS, FitWord
 from layup.planning.schedule import TIGHT_S, Need, ToMix, credited, shrunk
-from layup.session.batch_events import BatchMixed, PourRead, Replanned, Retightened, ScaleZeroed, Tightened
-from layup.session.change_events import CLOSED, MixLeft, StepAdded, StepMerged, StepSkipped
+from layup.session.batch_events import (
+    CLOSED,
+    BatchMixed,
+    MixLeft,
+    PourRead,
+    Replanned,
+    Retightened,
+    ScaleZeroed,
+    Tightened,
+)
 from layup.session.clock import told_s
-from layup.session.day_events import PeopleChanged
+from layup.session.day_events import PeopleChanged, StepAdded, StepMerged, StepSkipped
 from layup.session.fields import BatchPlan
 from layup.session.reader import Follower
 from layup.session.records import as_logged, extend, refusal, retelling

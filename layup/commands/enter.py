@@ -30,6 +30,7 @@ from layup.session.batch_events import (
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,
+    MixLeft,
     Observation,
     PourRead,
     PressClosed,
@@ -37,9 +38,18 @@ from layup.session.batch_events import (
     StepDone,
     Tightened,
 )
-from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped, next_left
 from layup.session.clock import TOLD, EarlierClock, SystemClock, told_s
-from layup.session.day_events import HumidityRead, Note, PeopleChanged, SessionEnded, TemperatureRead
+from layup.session.day_events import (
+    HumidityRead,
+    Note,
+    PeopleChanged,
+    SessionEnded,
+    StepAdded,
+    StepMerged,
+    StepSkipped,
+    TemperatureRead,
+    next_left,
+)
 from layup.session.journal import Journal
 from layup.session.lifetimes import UNLOGGED_K
 from layup.session.mass_balance import doubt

@@ -28,9 +28,10 @@ from layup.planning.planner import PlanResult
 from layup.review.as_built import AsBuilt
 from layup.review.timeline import BatchTrack, Track
 from layup.session.batch_events import BatchLost, BatchPouredOut, StepDone
-from layup.session.day_events import ClockJumped, MachineRestarted, TemperatureRead
+from layup.session.day_events import TemperatureRead
 from layup.session.fields import Place
 from layup.session.lifetimes import first_K
+from layup.session.records import ClockJumped, MachineRestarted
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import in_effect
 from layup.units import mass, minutes

@@ -14,9 +14,11 @@ from layup.session.fields import (
     BatchNumber,
     Depth,
     Despite,
+    Fraction,
     HardenerMass,
     Mass,
     Named,
+    Number,
     Pressure,
     ResinMass,
     ShownTemperature,
@@ -30,6 +32,7 @@ from layup.session.state import Event, SessionState, add, twice
 from layup.session.state_parts import BatchState, done_with
 from layup.units import length, mass, temperature
 
+CLOSED = "the press is closed - the work on this part is over"
 NOTHING_MIXED = "the press is closed - nothing more can be mixed for this part"
 
 
@@ -211,6 +214,51 @@ class BatchLost(OnBatch):
     def describe(self) -> str:
         laid = f", {mass(self.laid_g)} of it on the part" if self.laid_g else ""
         return f"batch {self.batch} lost" + (f": {self.why}" if self.why else "") + laid
+
+
+class MixLeft(OnBatch):
+    """What is left in a cup once all that it was planned to lay is laid, and the steps that this goes to."""
+
+    event: Named[Literal["mix-left"]] = "mix-left"
+    left_in_cup_g: Mass = Field(description="mix in the cup that is not laid yet")
+    left_for: tuple[Number, ...] = Field(default=(), description="steps that mix left over in a cup goes to")
+    left_shares: tuple[Fraction, ...] = Field(
+        default=(), description="how much of each of them it lays, in the same order"
+    )
+
+    @model_validator(mode="after")
+    def _a_share_each(self) -> MixLeft:
+        if len(self.left_for) != len(self.left_shares):
+            raise PydanticCustomError("shares_of_steps", "each step has its share")
+        return self
+
+    def why_not_of(self, batch: BatchState, state: SessionState) -> str | None:
+        """Refuse it where the cup is not in use, holds less, or has other work still to do."""
+        if state.closed_s is not None:
+            return CLOSED
+        if batch.status != "in the cup":
+            return f"batch {self.batch} is {batch.status} - nothing is left in its cup"
+        if self.left_in_cup_g > batch.poured_g:
+            return f"batch {self.batch} was {mass(batch.poured_g)} - no more than that is left of it"
+        now = state.step_now
+        later = [
+            number for number in batch.plan.steps if (step := state.step(number)) and step.left and step is not now
+        ]
+        if later:
+            return f"batch {self.batch} is for step {later[0]} yet - it is not left over"
+        done = [number for number, _ in batch.left_for if (step := state.step(number)) and not step.left]
+        if done:
+            return f"what was left of batch {self.batch} is laid on step {done[0]} already"
+        return next((why for number in self.left_for if (why := still_to_do(state, number))), None)
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        left_for = tuple(zip(self.left_for, self.left_shares, strict=True))
+        batch = state.batch_by_number[self.batch]
+        state.put(replace(batch, left_g=self.left_in_cup_g, left_s=stamp.when_s, left_for=left_for))
+
+    def describe(self) -> str:
+        goes = " and ".join(f"step {number}" for number in self.left_for)
+        return f"batch {self.batch}: {mass(self.left_in_cup_g)} left" + (f", for {goes}" if goes else "")
 
 
 class StepDone(Event):

@@ -1,35 +1,36 @@
-"""What happens around the batches: clocks, readings, lots, ticks, notes, people, alarms seen, undo, the end."""
+"""What happens around the batches: readings, lots, ticks, notes, people, steps changed, alarms seen, undo, the end."""
 
 from __future__ import annotations
 
-from datetime import timedelta
+from dataclasses import replace
 from typing import Annotated, Literal, cast
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
 
 from layup.chemistry.temperature import History
-from layup.session.clock import Instant, Jump, told_instant
+from layup.session.batch_events import CLOSED, still_to_do
 from layup.session.fields import (
+    KIND,
     AlarmRank,
-    At,
     Component,
     Course,
     Digest,
     Fraction,
+    Mass,
     Name,
     Named,
+    Number,
     People,
     PhotoName,
     Place,
-    RawTime,
     Seconds,
     Seq,
     ShownTemperature,
     Stamp,
-    TakenTime,
+    StepNumber,
+    StepPlan,
     Text,
-    ToldDay,
-    WallTime,
 )
 from layup.session.lines import DIGITS
 from layup.session.state import Event, SessionState, add
@@ -42,93 +43,13 @@ from layup.session.state_parts import (
     PhotoKept,
     Settled,
     Settling,
+    StepState,
     Tick,
 )
-from layup.units import temperature, utc_stamp
+from layup.units import in_minutes, mass, temperature
 
 NEXT_TIME = "next-time-"
 """What the keys of notes for next time begin with on the list "before you start"."""
-
-# -- clocks ----------------------------------------------------------------------------------------------------------
-
-
-class ClockEvent(Event):
-    """What the clocks did, or what was said of them."""
-
-    any_time = True
-    lasting = True
-
-
-class JournalOpened(ClockEvent):
-    """A process took the journal to write in it; `monotonic_s` is the raw clock of the boot `boot_id`."""
-
-    event: Named[Literal["journal-opened"]] = "journal-opened"
-    boot_id: Name = Field(description="names the run of the machine that monotonic_s counts in")
-    monotonic_s: RawTime
-    process_id: int = Field(description="of the program that writes")
-    program: Name = Field(description="its name and version")
-    reason: Literal["created", "resumed"] = Field(description="a new session, or one gone on with")
-
-    def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Count on by this boot's clock."""
-        state.boot_id, state.raw_offset_s = self.boot_id, self.monotonic_s - stamp.elapsed_s
-
-    def describe(self) -> str:
-        return "journal opened" if self.reason == "created" else "journal opened again"
-
-
-class ClockJumped(ClockEvent):
-    """Wall clock and monotonic clock disagree since the line before; `taken_s` is the time counted as passed."""
-
-    event: Named[Literal["clock-jumped"]] = "clock-jumped"
-    wall_s: WallTime
-    monotonic_s: RawTime
-    taken_s: TakenTime
-
-    def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Keep the jump to be shown, and count on from it."""
-        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, self.monotonic_s, self.taken_s)))
-        state.raw_offset_s += self.monotonic_s - self.taken_s
-
-    def describe(self) -> str:
-        return f"the computer's clock jumped; {self.taken_s:.0f} s counted"
-
-
-class MachineRestarted(ClockEvent):
-    """The machine was off since the line before, or is another one: how long only its wall clock knows, if it does.
-
-    `wall_s` is counted from the last line whose time is sure; `taken_s` is the time counted as passed.
-    """
-
-    event: Named[Literal["machine-restarted"]] = "machine-restarted"
-    wall_s: WallTime
-    taken_s: TakenTime
-
-    def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Keep the jump to be shown, and the last instant whose age was sure."""
-        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, 0.0, self.taken_s, restarted=True)))
-        if state.sure is None:
-            state.sure = Instant(stamp.elapsed_s - self.taken_s, stamp.at - timedelta(seconds=self.wall_s))
-        state.told = None
-
-    def describe(self) -> str:
-        return f"the machine was off, or is another one; {self.taken_s:.0f} s counted"
-
-
-class ClockTold(ClockEvent):
-    """Somebody said what time it is after the machine was off; `taken_s` is counted on top for it."""
-
-    event: Named[Literal["clock-told"]] = "clock-told"
-    utc: At = Field(description="what time it is")
-    taken_s: TakenTime
-
-    def apply(self, state: SessionState, stamp: Stamp) -> None:
-        state.sure, state.told = None, told_instant(stamp.elapsed_s, self.utc, stamp.at)
-        state.raw_offset_s -= self.taken_s
-
-    def describe(self) -> str:
-        return f"the time is {utc_stamp(self.utc)}; {self.taken_s:.0f} s counted"
-
 
 # -- readings --------------------------------------------------------------------------------------------------------
 
@@ -221,6 +142,13 @@ class LotRecorded(Event):
 # -- people ----------------------------------------------------------------------------------------------------------
 
 
+def _tick(state: SessionState, tick: Tick, *, done: bool) -> None:
+    """Tick an item of the list "before you start", behind those that are ticked, or take its tick away."""
+    state.ticks.pop(tick.item, None)
+    if done:
+        state.ticks[tick.item] = tick
+
+
 class Checked(Event):
     """An item of the list "before you start" is ticked, or its tick is taken away."""
 
@@ -230,9 +158,7 @@ class Checked(Event):
     done: bool = Field(default=True, description="ticked, or the tick taken away")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        state.ticks.pop(self.item, None)
-        if self.done:
-            state.ticks[self.item] = Tick(stamp.when_s, self.item, self.words)
+        _tick(state, Tick(stamp.when_s, self.item, self.words), done=self.done)
 
     def describe(self) -> str:
         return f"{'ready' if self.done else 'not ready after all'}: {self.words or self.item}"
@@ -315,32 +241,10 @@ class CarrySettled(Event):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Keep what became of it, and tick it on the list "before you start"."""
         add(state.settled, Settled(stamp.at.isoformat(), self.line, self.how))
-        item = f"{NEXT_TIME}{self.line}"
-        state.ticks.pop(item, None)
-        if self.how != "open":
-            state.ticks[item] = Tick(stamp.when_s, item, self.text)
+        _tick(state, Tick(stamp.when_s, f"{NEXT_TIME}{self.line}", self.text), done=self.how != "open")
 
     def describe(self) -> str:
         return f"{'open again' if self.how == 'open' else self.how}, from {self.session}: {self.text}"
-
-
-class Recalled(Event):
-    """A day told from memory: the entries beside it stand at the likeliest times, and this says how wide they are."""
-
-    lasting = True
-    event: Named[Literal["recalled"]] = "recalled"
-    told: ToldDay = Field(description="what is remembered")
-
-    def why_not(self, state: SessionState) -> str | None:
-        if state.start is None or state.start.kind != "recalled":
-            return "this session was logged as it went"
-        return "this day was told already" if state.recalled is not None else None
-
-    def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        state.recalled = self.told
-
-    def describe(self) -> str:
-        return "told from memory" + (f": {self.told.when}" if self.told.when else "")
 
 
 class AlarmAcknowledged(Event):
@@ -369,6 +273,124 @@ class PeopleChanged(Event):
 
     def describe(self) -> str:
         return f"{self.people} at the bench"
+
+
+# -- steps -----------------------------------------------------------------------------------------------------------
+
+
+class StepChange(Event):
+    """A change to a step that is still to do."""
+
+    step: StepNumber
+
+    def why_not(self, state: SessionState) -> str | None:
+        return CLOSED if state.closed_s is not None else still_to_do(state, self.step)
+
+    def describe(self) -> str:
+        return self.describe_in(SessionState())
+
+
+def _name_in(state: SessionState, number: int) -> str:
+    step = state.step(number)
+    return step.plan.name if step else f"step {number}"
+
+
+class StepSkipped(StepChange):
+    """A step is left out today; what was laid of it stays."""
+
+    event: Named[Literal["step-skipped"]] = "step-skipped"
+    why: Text = Field(default="", description="in a word")
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it, too, where another step is laid together with it."""
+        with_it = next((step.number for step in state.steps if step.merged_into == self.step), None)
+        if (why := super().why_not(state)) is not None or with_it is None:
+            return why
+        return f"step {with_it} is laid together with step {self.step} - undo that first"
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Take it out of what is still to do; the bench is free for the next where it stood there."""
+        if state.step_now is state.step_by_number[self.step]:
+            state.bench_free_s = stamp.when_s
+        state.step_by_number[self.step] = replace(state.step_by_number[self.step], skipped_s=stamp.when_s)
+
+    def describe_in(self, state: SessionState) -> str:
+        return f"left out: {_name_in(state, self.step)}" + (f", {self.why}" if self.why else "")
+
+
+class StepMerged(StepChange):
+    """A step is laid together with the next one that is still to do: both are done at once."""
+
+    event: Named[Literal["step-merged"]] = "step-merged"
+    into_step: Number = Field(description="number of the step that it is laid together with")
+
+    def why_not(self, state: SessionState) -> str | None:
+        after = next_left(state, self.step)
+        if (why := super().why_not(state)) is not None:
+            return why
+        if after is None:
+            return f"no step comes after step {self.step} - there is nothing to lay it with"
+        if after.number != self.into_step:
+            return f"after step {self.step} comes step {after.number}, not step {self.into_step}"
+        return None
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Add its time to the next one's, and all that was to be laid with it."""
+        step, into = state.step_by_number[self.step], state.step_by_number[self.into_step]
+        for each in state.steps:
+            if each.merged_into == self.step:
+                state.step_by_number[each.number] = replace(each, merged_into=self.into_step)
+        state.step_by_number[self.step] = replace(step, merged_into=self.into_step)
+        state.step_by_number[self.into_step] = replace(into, with_it_s=into.with_it_s + step.planned_s)
+
+    def describe_in(self, state: SessionState) -> str:
+        return f"{_name_in(state, self.step)} is laid together with {_name_in(state, self.into_step)}"
+
+
+def next_left(state: SessionState, number: int) -> StepState | None:
+    """Return the next step still to do after another."""
+    numbers = list(state.step_by_number)
+    place = numbers.index(number) + 1 if number in numbers else len(numbers)
+    return next((step for step in state.steps[place:] if step.left), None)
+
+
+class StepAdded(Event):
+    """A step that no plan had: before another one that is still to do, or behind all."""
+
+    event: Named[Literal["step-added"]] = "step-added"
+    step: StepNumber
+    name: Annotated[Name, Field(min_length=1, description="as the plan names it")]
+    kind: Literal["bond", "place"] = Field(description=KIND)
+    planned_s: Seconds = Field(description="time that the step was planned to take")
+    mix_g: Mass = Field(default=0.0, description="mix that the step lays")
+    before_step: Number | None = Field(default=None, description="number of the step that it is done before")
+
+    @model_validator(mode="after")
+    def _mix_goes_with_bond(self) -> StepAdded:
+        if (self.kind == "bond") != (self.mix_g > 0.0):
+            raise PydanticCustomError("mix_of_step", "a bond lays mix, and only a bond")
+        return self
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse a number that is taken, and a place before what is done."""
+        if state.closed_s is not None:
+            return CLOSED
+        if state.step(self.step) is not None:
+            return f"there is a step {self.step} already"
+        return None if self.before_step is None else still_to_do(state, self.before_step)
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        new = StepState(
+            StepPlan(step=self.step, name=self.name, kind=self.kind, planned_s=self.planned_s), mix_g=self.mix_g
+        )
+        before = self.before_step
+        steps = [step for each in state.steps for step in ((new, each) if each.number == before else (each,))]
+        steps += [new] if before is None else []
+        state.step_by_number = {step.number: step for step in steps}
+
+    def describe(self) -> str:
+        wet = f", {mass(self.mix_g)} of mix" if self.mix_g else ""
+        return f"added: {self.name}, {in_minutes(self.planned_s)}{wet}"
 
 
 # -- undo, and the end -----------------------------------------------------------------------------------------------

@@ -21,13 +21,21 @@ from layup.errors import Problem, StorageError
 from layup.files.durable import JOURNAL
 from layup.files.toml import read_plain
 from layup.session.clock import Clock, Jump, Moment, advance, told
-from layup.session.day_events import ClockJumped, ClockTold, JournalOpened, MachineRestarted
 from layup.session.disk import JournalFile
 from layup.session.fields import AGE_LIMIT_S, SEQ_LIMIT
 from layup.session.folder import not_readable, not_writable
 from layup.session.lines import DIGITS, digits, line_of, summed
 from layup.session.reader import LineReader, collector_paused
-from layup.session.records import RECORDS, apply, fold, half_told
+from layup.session.records import (
+    RECORDS,
+    ClockJumped,
+    ClockTold,
+    JournalOpened,
+    MachineRestarted,
+    apply,
+    fold,
+    half_told,
+)
 from layup.session.state import Event, Record, SessionStarted, SessionState
 
 ROOM = 50_000_000

@@ -35,12 +35,13 @@ from layup.session.batch_events import (
     StepDone,
 )
 from layup.session.clock import ManualClock
-from layup.session.day_events import Recalled, SessionEnded, TemperatureRead
+from layup.session.day_events import SessionEnded, TemperatureRead
 from layup.session.fields import NAME_LIMIT, BatchPlan, ToldDay, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import UNLOGGED_K
 from layup.session.mass_balance import batch_plans, step_plans
+from layup.session.records import Recalled
 from layup.session.state import Event, Outcome, SessionStarted
 from layup.session.text import clean_text
 

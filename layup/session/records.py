@@ -2,36 +2,140 @@
 
 Pure: the same records give the same state. `fold` replays a whole journal; `apply` and `extend` add to a state. What
 does not fit changes nothing and is kept in `misfits`. An undo replays the journal without the event it takes back; what
-was told afterwards replays it in the order in which things happened, so that it counts as if told at its time.
+was told afterwards replays it in the order in which things happened, so that it counts as if told at its time. The
+events that nobody takes back, of the clocks and of a day from memory, stand here too.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import timedelta
 from itertools import pairwise
 from operator import attrgetter
-from typing import Annotated, cast
+from typing import Annotated, Literal, cast
 
 from pydantic import Field, StringConstraints, create_model
 
 from layup.errors import InputError
 from layup.session import batch_events as batch
-from layup.session import change_events as change
 from layup.session import day_events as day
 from layup.session import state as kept
-from layup.session.clock import Instant
+from layup.session.clock import Instant, Jump, told_instant
 from layup.session.day_events import Undone
+from layup.session.fields import At, Name, Named, RawTime, Stamp, TakenTime, ToldDay, WallTime
 from layup.session.state import Event, Record, SessionStarted, SessionState, add
 from layup.session.state_parts import Misfit
-from layup.units import clock_time
+from layup.units import clock_time, utc_stamp
+
+# -- what stays --------------------------------------------------------------------------------------------------------
+
+
+class ClockEvent(Event):
+    """What the clocks did, or what was said of them."""
+
+    any_time = True
+    lasting = True
+
+
+class JournalOpened(ClockEvent):
+    """A process took the journal to write in it; `monotonic_s` is the raw clock of the boot `boot_id`."""
+
+    event: Named[Literal["journal-opened"]] = "journal-opened"
+    boot_id: Name = Field(description="names the run of the machine that monotonic_s counts in")
+    monotonic_s: RawTime
+    process_id: int = Field(description="of the program that writes")
+    program: Name = Field(description="its name and version")
+    reason: Literal["created", "resumed"] = Field(description="a new session, or one gone on with")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Count on by this boot's clock."""
+        state.boot_id, state.raw_offset_s = self.boot_id, self.monotonic_s - stamp.elapsed_s
+
+    def describe(self) -> str:
+        return "journal opened" if self.reason == "created" else "journal opened again"
+
+
+class ClockJumped(ClockEvent):
+    """Wall clock and monotonic clock disagree since the line before; `taken_s` is the time counted as passed."""
+
+    event: Named[Literal["clock-jumped"]] = "clock-jumped"
+    wall_s: WallTime
+    monotonic_s: RawTime
+    taken_s: TakenTime
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Keep the jump to be shown, and count on from it."""
+        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, self.monotonic_s, self.taken_s)))
+        state.raw_offset_s += self.monotonic_s - self.taken_s
+
+    def describe(self) -> str:
+        return f"the computer's clock jumped; {self.taken_s:.0f} s counted"
+
+
+class MachineRestarted(ClockEvent):
+    """The machine was off since the line before, or is another one: how long only its wall clock knows, if it does.
+
+    `wall_s` is counted from the last line whose time is sure; `taken_s` is the time counted as passed.
+    """
+
+    event: Named[Literal["machine-restarted"]] = "machine-restarted"
+    wall_s: WallTime
+    taken_s: TakenTime
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Keep the jump to be shown, and the last instant whose age was sure."""
+        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, 0.0, self.taken_s, restarted=True)))
+        if state.sure is None:
+            state.sure = Instant(stamp.elapsed_s - self.taken_s, stamp.at - timedelta(seconds=self.wall_s))
+        state.told = None
+
+    def describe(self) -> str:
+        return f"the machine was off, or is another one; {self.taken_s:.0f} s counted"
+
+
+class ClockTold(ClockEvent):
+    """Somebody said what time it is after the machine was off; `taken_s` is counted on top for it."""
+
+    event: Named[Literal["clock-told"]] = "clock-told"
+    utc: At = Field(description="what time it is")
+    taken_s: TakenTime
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        state.sure, state.told = None, told_instant(stamp.elapsed_s, self.utc, stamp.at)
+        state.raw_offset_s -= self.taken_s
+
+    def describe(self) -> str:
+        return f"the time is {utc_stamp(self.utc)}; {self.taken_s:.0f} s counted"
+
+
+class Recalled(Event):
+    """A day told from memory: the entries beside it stand at the likeliest times, and this says how wide they are."""
+
+    lasting = True
+    event: Named[Literal["recalled"]] = "recalled"
+    told: ToldDay = Field(description="what is remembered")
+
+    def why_not(self, state: SessionState) -> str | None:
+        if state.start is None or state.start.kind != "recalled":
+            return "this session was logged as it went"
+        return "this day was told already" if state.recalled is not None else None
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        state.recalled = self.told
+
+    def describe(self) -> str:
+        return "told from memory" + (f": {self.told.when}" if self.told.when else "")
+
+
+# -- all kinds -------------------------------------------------------------------------------------------------------
 
 EVENTS: tuple[type[Event], ...] = (
-    *(SessionStarted, day.JournalOpened, day.ClockJumped, day.MachineRestarted, day.ClockTold),
+    *(SessionStarted, JournalOpened, ClockJumped, MachineRestarted, ClockTold),
     *(day.LotRecorded, batch.PourRead, batch.ScaleZeroed, batch.BatchMixed, batch.BatchPouredOut, batch.BatchLost),
     *(batch.StepDone, day.TemperatureRead, day.HumidityRead, batch.Observation, batch.CupTemperatureRead),
     *(day.Note, day.PhotoAdded, day.PeopleChanged, batch.Replanned, day.WoodMoistureRead),
-    *(kept.NightExpected, day.ShopForecast, day.Checked, day.Recalled),
-    *(change.StepSkipped, change.StepMerged, change.StepAdded, change.MixLeft),
+    *(kept.NightExpected, day.ShopForecast, day.Checked, Recalled),
+    *(day.StepSkipped, day.StepMerged, day.StepAdded, batch.MixLeft),
     *(day.AlarmAcknowledged, batch.PressClosed, batch.Tightened, batch.Retightened, batch.Demoulded),
     *(kept.Outcome, kept.PartWeighed, kept.CouponBurnt, kept.ThicknessMeasured),
     *(day.CarriedForward, day.CarrySettled),

@@ -14,10 +14,10 @@ from session_examples import NOON, mixed, start
 from layup.app.opening import time_said
 from layup.errors import InputError
 from layup.session.clock import ManualClock
-from layup.session.day_events import ClockTold, MachineRestarted, Note, SessionEnded
+from layup.session.day_events import Note, SessionEnded
 from layup.session.journal import Journal
 from layup.session.reader import Follower, read_journal
-from layup.session.records import fold
+from layup.session.records import ClockTold, MachineRestarted, fold
 from layup.units import moment, moment_of_year
 
 MIN = 60.0

@@ -24,6 +24,7 @@ from layup.session.batch_events import (
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,
+    MixLeft,
     Observation,
     PourRead,
     PressClosed,
@@ -32,20 +33,18 @@ from layup.session.batch_events import (
     StepDone,
     Tightened,
 )
-from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import JUMP_S, ManualClock, Moment, advance
 from layup.session.day_events import (
     AlarmAcknowledged,
     Checked,
-    ClockJumped,
-    ClockTold,
     HumidityRead,
-    JournalOpened,
     LotRecorded,
-    MachineRestarted,
     Note,
     PeopleChanged,
     SessionEnded,
+    StepAdded,
+    StepMerged,
+    StepSkipped,
     TemperatureRead,
     Undone,
     WoodMoistureRead,
@@ -54,7 +53,17 @@ from layup.session.fields import BatchPlan, Stamp
 from layup.session.journal import Journal
 from layup.session.lines import line_of
 from layup.session.reader import LINE, LineReader, read_journal
-from layup.session.records import RECORDS, apply, extend, fold, refusal
+from layup.session.records import (
+    RECORDS,
+    ClockJumped,
+    ClockTold,
+    JournalOpened,
+    MachineRestarted,
+    apply,
+    extend,
+    fold,
+    refusal,
+)
 from layup.session.state import (
     CouponBurnt,
     Event,

@@ -10,9 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from session_examples import NOON, start
 
-from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, PourRead, Replanned, StepDone
-from layup.session.change_events import MixLeft, StepMerged, StepSkipped
-from layup.session.day_events import Undone
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, MixLeft, PourRead, Replanned, StepDone
+from layup.session.day_events import StepMerged, StepSkipped, Undone
 from layup.session.fields import BatchPlan
 from layup.session.mass_balance import laid_by_steps_g, mass_balance
 from layup.session.records import RECORDS, apply, fold, refusal

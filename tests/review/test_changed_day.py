@@ -12,8 +12,7 @@ from layup.review.pace import Worked, worked_in
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
 from layup.session.batch_events import StepDone
-from layup.session.change_events import StepAdded, StepMerged, StepSkipped
-from layup.session.day_events import PeopleChanged
+from layup.session.day_events import PeopleChanged, StepAdded, StepMerged, StepSkipped
 
 SHOP = Day()
 

@@ -11,9 +11,10 @@ import pytest
 from session_examples import start
 
 from layup.session.clock import SystemClock
-from layup.session.day_events import JournalOpened, Note
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
+from layup.session.records import JournalOpened
 
 KILLS = 200
 WRITER = Path(__file__).with_name("kill_me.py")

@@ -9,6 +9,7 @@ from layup.session.batch_events import (
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,
+    MixLeft,
     Observation,
     PourRead,
     PressClosed,
@@ -17,8 +18,7 @@ from layup.session.batch_events import (
     StepDone,
     Tightened,
 )
-from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
-from layup.session.day_events import Note, SessionEnded, TemperatureRead, Undone
+from layup.session.day_events import Note, SessionEnded, StepAdded, StepMerged, StepSkipped, TemperatureRead, Undone
 from layup.session.fields import BatchPlan, StepPlan
 from layup.session.records import fold, refusal
 from layup.session.state import Event, Outcome

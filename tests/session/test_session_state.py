@@ -14,17 +14,9 @@ from layup.session.batch_events import (
     StepDone,
 )
 from layup.session.clock import Jump
-from layup.session.day_events import (
-    ClockJumped,
-    JournalOpened,
-    LotRecorded,
-    Note,
-    SessionEnded,
-    TemperatureRead,
-    Undone,
-)
+from layup.session.day_events import LotRecorded, Note, SessionEnded, TemperatureRead, Undone
 from layup.session.fields import BatchPlan
-from layup.session.records import fold, refusal
+from layup.session.records import ClockJumped, JournalOpened, fold, refusal
 from layup.session.state import Event, Outcome, SessionState
 from layup.session.state_parts import LotSeen, NoteTaken
 

@@ -19,9 +19,9 @@ from layup.bench.planner import Planner
 from layup.files.workshop import new_workshop
 from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
 from layup.session.clock import SystemClock
-from layup.session.day_events import CarriedForward, JournalOpened, TemperatureRead
+from layup.session.day_events import CarriedForward, TemperatureRead
 from layup.session.reader import read_journal
-from layup.session.records import fold
+from layup.session.records import JournalOpened, fold
 from layup.session.state import Record
 
 KILLS = int(os.environ.get("LAYUP_KILLS", "6"))

@@ -28,9 +28,8 @@ from layup.errors import InputError
 from layup.planning.crew import pace_of
 from layup.planning.fit import FITS
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
-from layup.session.change_events import StepAdded, StepMerged, StepSkipped
 from layup.session.clock import ManualClock
-from layup.session.day_events import PeopleChanged
+from layup.session.day_events import PeopleChanged, StepAdded, StepMerged, StepSkipped
 from layup.session.mass_balance import wants_mix, without_mix
 from layup.session.state_parts import StepState
 
