@@ -1,5 +1,6 @@
 """The resin form: a datasheet typed as a builder would, with its problems at their fields and its curve beside them."""
 
+import re
 import tomllib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -26,9 +27,10 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Vessel
 from layup.chemistry.uncertainty import Band
+from layup.commands.check import keys_of
 from layup.errors import Problem
 from layup.files.drafts import Draft
-from layup.files.resin_file import load_resin
+from layup.files.resin_file import ResinFile, load_resin
 from layup.files.workshop import Workshop, demo_root
 from layup.report.pictures import LifeCurves, curves_picture, life_curves
 
@@ -147,6 +149,21 @@ def test_hours_and_minutes_of_a_line_are_one_time(typed: str, time: str, tempera
 def test_each_field_says_in_eight_words_at_most_why_it_matters(tmp_path: Path) -> None:
     for each in ResinForm(tmp_path).asked({}):
         assert 2 <= len(each.why.split()) <= 8, each
+
+
+LEFT_TO_AN_EDITOR = [
+    *("blends_with", "hardener.functionality", "id", "pot_life.depth", "pot_life.diameter", "pot_life.vessel"),
+    *("resin.functionality", "source.demo", "source.note"),
+]
+
+
+def test_every_key_of_a_resin_file_has_a_line_in_the_form_or_is_left_to_an_editor(tmp_path: Path) -> None:
+    """So that a key that is added is asked for, or put in the list by somebody who thought of it."""
+    by_heat = {"pot_life": [{"endpoint": "temperature"}]}
+    asked = {re.sub(r"\[\d+\]", "", name) for each in ResinForm(tmp_path).asked(by_heat) for name in each.keys} - {"id"}
+    keys = [key.path for key in keys_of(ResinFile)]
+    single = [path for path in keys if not any(other.startswith(f"{path}.") for other in keys)]
+    assert sorted(path for path in single if path not in asked) == LEFT_TO_AN_EDITOR
 
 
 def test_the_film_s_end_is_needed_once_its_time_is_known_and_says_what_to_take(tmp_path: Path) -> None:
