@@ -24,7 +24,7 @@ from layup.review.judged import ShortLesson, in_short, judge
 from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.review import Review, review, verdict_line
 from layup.session.archive import Sessions, stored_session
-from layup.session.interview import KEYS, Interview
+from layup.session.told import KEYS, Interview
 
 if TYPE_CHECKING:
     from layup.app.place import Host

@@ -17,7 +17,7 @@ from layup.report.hindsight import looked_back
 from layup.report.report_blocks import told_lines
 from layup.review.recalled import MEMORY, PLANNED
 from layup.session.clock import SystemClock
-from layup.session.interview import KEYS, Interview
+from layup.session.told import KEYS, Interview
 
 EXAMPLE = (
     'layup recall --resin slow-laminating --shop "about 12 C" --cup "about 400 g" '

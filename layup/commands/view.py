@@ -15,7 +15,7 @@ from layup.files.workshop import Workshop
 from layup.report.bars import bar, fan, table_lines
 from layup.review.recalled import MEMORY
 from layup.session.clock import TOLD, SystemClock
-from layup.session.told import told_rows
+from layup.session.recall import told_rows
 from layup.units import countdown, in_minutes, mass, minutes
 
 EXAMPLE = 'layup view 2026-03-07-touring-skis-168 --at "25 min"'

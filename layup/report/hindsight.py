@@ -30,7 +30,8 @@ from layup.review.pace import CrewLesson, PooledMean
 from layup.review.review import Review, review
 from layup.session.archive import Summary, stored_session
 from layup.session.clock import Clock
-from layup.session.recall import Story, write_recalled
+from layup.session.recall import write_recalled
+from layup.session.told import Story
 from layup.units import day_and_month, mass, minutes, spare_of, temperature
 
 SIMULATED = "Simulated on the logged temperatures and the real step times; an estimate."

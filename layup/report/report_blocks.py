@@ -25,8 +25,8 @@ from layup.review.changed_days import ChangedDays
 from layup.review.evidence import DEFECTS, MEANS, Finding
 from layup.review.review import Review, rejected, verdict_line
 from layup.review.timeline import BatchTrack, StepTrack, Track, spare_words
+from layup.session.recall import minute_of, told_rows
 from layup.session.text import shortened
-from layup.session.told import minute_of, told_rows
 from layup.units import in_minutes, mass, minutes, spare_of, utc_stamp
 
 # -- report blocks ---------------------------------------------------------------------------------------------------

@@ -31,9 +31,9 @@ from layup.review.timeline import BatchTrack, Track, track
 from layup.session.archive import StoredSession
 from layup.session.clock import ManualClock
 from layup.session.fields import ToldDay, Width
-from layup.session.recall import Point, as_planned, likeliest, needs_of, plan_beside, told_day, told_start
+from layup.session.recall import Point, as_planned, likeliest, needs_of, plan_beside, said, told_day, told_start
 from layup.session.records import RECORDS, fold
-from layup.session.told import CUP, SHOP, TIME, said
+from layup.session.told import CUP, SHOP, TIME
 from layup.units import mass, minutes, temperature
 
 DAYS, WARMTHS = 30, 5

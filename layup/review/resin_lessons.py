@@ -29,9 +29,10 @@ from layup.review.as_built import ResinBalance
 from layup.review.pace import PooledMean, posterior_mean, spread_of
 from layup.session.fields import ToldDay
 from layup.session.lifetimes import first_K, stages_of, telling
+from layup.session.recall import said
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
-from layup.session.told import CUP, TIME, said
+from layup.session.told import CUP, TIME
 from layup.units import in_minutes, mass, temperature_change
 
 NO_NEWS = -0.7

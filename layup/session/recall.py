@@ -6,7 +6,7 @@ what is told, so that a review can try many of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
@@ -36,7 +36,7 @@ from layup.session.batch_events import (
 )
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead
-from layup.session.fields import NAME_LIMIT, BatchPlan, ToldDay, batch_plan
+from layup.session.fields import NAME_LIMIT, BatchPlan, ToldDay, Width, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import UNLOGGED_K
@@ -44,6 +44,7 @@ from layup.session.mass_balance import batch_plans, step_plans
 from layup.session.records import Recalled
 from layup.session.state import Event, Outcome, SessionStarted
 from layup.session.text import clean_text
+from layup.session.told import CUP, SHOP, TIME, Kind, Story
 
 UNKNOWN = "not known"
 """What stands for a plan that nobody can name."""
@@ -52,17 +53,6 @@ AT_LEAST: dict[ToldWord, LookWord] = {
     **{word: cup.at_least for word, cup in FELT.items()},
 }
 """What mix that looked so has become, at least."""
-
-
-@dataclass(frozen=True, slots=True)
-class Story:
-    """All that was told, with the resin and the plan that it is set beside."""
-
-    told: ToldDay
-    sheet: Datasheet
-    plan_name: str | None
-    plan: Plan | None
-    day: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,6 +262,51 @@ def _written(
         for event in (SessionEnded(), *after):
             journal.append(event)
     return folder
+
+
+# -- said back -------------------------------------------------------------------------------------------------------
+
+
+def said(width: Width | None, kind: Kind) -> str:
+    """Say a remembered number no more exactly than it was told."""
+    return _said(width, kind.shown)
+
+
+def _said(width: Width | None, shown: Callable[[float], str]) -> str:
+    if width is None:
+        return "not known"
+    if width.exact or width.about:
+        return f"{'about ' if width.about else ''}{shown(width.likely)}"
+    low, high = shown(width.low), shown(width.high)
+    shared = low.rpartition(" ")
+    return f"{shared[0] if high.endswith(f' {shared[2]}') else low} to {high}"
+
+
+def minute_of(told: ToldDay | None, at_s: float) -> str:
+    """Return the minute of an entry in a list: of a day told from memory no sharper than it was told."""
+    vague = [] if told is None else [told.thick_s, told.closed_s]
+    if any(width is not None and not width.exact and abs(width.likely - at_s) < 1.0 for width in vague):
+        return f"≈ {at_s / 60.0:.0f}"
+    if told is not None and at_s > TIME.high:
+        return "later"  # added long after, which is no minute of that day
+    return f"{at_s / 60.0:.1f}"
+
+
+def told_rows(told: ToldDay, resin: str) -> list[tuple[str, str]]:
+    """Return what was told, each as a question and its answer."""
+    cups = f"{told.cups}, taken as mixed at once, " if told.cups > 1 else ""
+    closed = {None: "not known", False: "no", True: "yes"}[told.closed]
+    return [
+        ("resin", resin if told.resin_known else "not known"),
+        ("shop", said(told.shop_K, SHOP)),
+        ("in a cup", f"{cups}{said(told.cup_g, CUP)}"),
+        ("thick", "not known" if told.thick_s is None else f"{told.look} {said(told.thick_s, TIME)} after mixing"),
+        ("on the part by then", _said(told.steps_done, lambda steps: f"{steps:.0f} steps")),
+        ("closed", closed if told.closed_s is None else f"{said(told.closed_s, TIME)} after mixing"),
+        ("people", str(told.people or "not known")),
+        ("went wrong", told.wrong or "not known"),
+        ("when", told.when or "not known"),
+    ]
 
 
 # -- a trial cup -------------------------------------------------------------------------------------------------------

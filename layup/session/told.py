@@ -1,21 +1,32 @@
-"""Answers as people remember them: exact, about so much, between two, or not known; read, and said back no sharper.
+"""A layup from before the program, asked for in nine questions; the answers outlive a crash as a draft.
 
+They are read as people remember: exact, about so much, between two, or not known; and said back no sharper.
 How wide "about" is, is common practice without a source: 2 K, a seventh of a mass, a fifth of a time, each the 80 % of
 what is meant. A range is taken as its 80 %, too.
 """
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from math import sqrt
+from typing import Any, NamedTuple
 
-from layup.chemistry.looks import FELT, LOOKS, ToldWord
+from layup.chemistry.datasheet import Datasheet, offered
+from layup.chemistry.looks import FELT, LOOKS, ONE_TOLD, ToldWord
 from layup.errors import InputError, LayupError
-from layup.session.fields import ToldDay, Width
+from layup.files.durable import put
+from layup.files.toml import read_plain
+from layup.files.workshop import Workshop
+from layup.planning.crew import MOST_PEOPLE, pace_of
+from layup.planning.plan import Plan
+from layup.session.fields import NAME_LIMIT, NOTE_LIMIT, ToldDay, Width
+from layup.session.mass_balance import step_plans
+from layup.session.text import clean_text
 from layup.units import in_minutes, mass, parse, temperature, usual_unit
 
 NOT_KNOWN = ("", "?", "-", "not known", "unknown", "don't know", "dont know", "no idea", "not sure")
@@ -60,17 +71,16 @@ def width_of(text: str, kind: Kind, *, where: str) -> Width | None:
     plain = re.sub(r"^between\s+", "", plain, flags=re.IGNORECASE)
     ends = _ends(plain, kind)
     allowed = f'{kind.example} or "not known"'
-    if ends is None:
-        try:
-            one = _quantity_in(plain, kind, where)
-        except LayupError as error:
-            raise InputError(where, error.wrong, value=text.strip(), allowed=allowed) from None
-        low, likely, high = one, one, one
-        if about:
-            low, high = one / kind.share - kind.add, one * kind.share + kind.add
-    else:
+    if ends is not None:
         low, high = ends
         likely = sqrt(low * high) if kind.share > 1.0 else 0.5 * (low + high)
+    else:
+        try:
+            low = likely = high = _quantity_in(plain, kind, where)
+        except LayupError as error:
+            raise InputError(where, error.wrong, value=text.strip(), allowed=allowed) from None
+        if about:
+            low, high = likely / kind.share - kind.add, likely * kind.share + kind.add
     for value in (likely, *(ends or ())):
         if not kind.low <= value <= kind.high:
             between = f"between {kind.shown(kind.low)} and {kind.shown(kind.high)}"
@@ -109,52 +119,6 @@ def quantity_of(text: str, dimension: str, *, where: str) -> float:
     """Read a quantity; a bare number is in the unit that people see."""
     plain = text.strip()
     return parse(f"{plain} {usual_unit(dimension)}" if _BARE.fullmatch(plain) else plain, dimension, where=where)
-
-
-def said(width: Width | None, kind: Kind) -> str:
-    """Say a remembered number no more exactly than it was told."""
-    if width is None:
-        return "not known"
-    if width.exact or width.about:
-        return f"{'about ' if width.about else ''}{kind.shown(width.likely)}"
-    low, high = kind.shown(width.low), kind.shown(width.high)
-    shared = low.rpartition(" ")
-    return f"{shared[0] if high.endswith(f' {shared[2]}') else low} to {high}"
-
-
-def minute_of(told: ToldDay | None, at_s: float) -> str:
-    """Return the minute of an entry in a list: of a day told from memory no sharper than it was told."""
-    vague = [] if told is None else [told.thick_s, told.closed_s]
-    if any(width is not None and not width.exact and abs(width.likely - at_s) < 1.0 for width in vague):
-        return f"≈ {at_s / 60.0:.0f}"
-    if told is not None and at_s > TIME.high:
-        return "later"  # added long after, which is no minute of that day
-    return f"{at_s / 60.0:.1f}"
-
-
-def told_rows(told: ToldDay, resin: str) -> list[tuple[str, str]]:
-    """Return what was told, each as a question and its answer."""
-    cups = f"{told.cups}, taken as mixed at once, " if told.cups > 1 else ""
-    done, closed = told.steps_done, {None: "not known", False: "no", True: "yes"}[told.closed]
-    laid = "not known"
-    if done is not None:
-        about = "about " if done.about else ""
-        laid = (
-            f"{about}{done.likely:.0f} steps"
-            if done.exact or done.about
-            else f"{done.low:.0f} to {done.high:.0f} steps"
-        )
-    return [
-        ("resin", resin if told.resin_known else "not known"),
-        ("shop", said(told.shop_K, SHOP)),
-        ("in a cup", f"{cups}{said(told.cup_g, CUP)}"),
-        ("thick", "not known" if told.thick_s is None else f"{told.look} {said(told.thick_s, TIME)} after mixing"),
-        ("on the part by then", laid),
-        ("closed", closed if told.closed_s is None else f"{said(told.closed_s, TIME)} after mixing"),
-        ("people", str(told.people or "not known")),
-        ("went wrong", told.wrong or "not known"),
-        ("when", told.when or "not known"),
-    ]
 
 
 # -- words -----------------------------------------------------------------------------------------------------------
@@ -212,14 +176,13 @@ def day_of(text: str, now: datetime) -> tuple[datetime, str]:
 
     A day of the calendar stands as it is; all else is marked as about.
     """
-    today, plain = now.date(), re.sub(_ABOUT, "", " ".join(text.split()), count=1).casefold()
-    if not known(text):
-        return _noon(today, now), ""
-    day, exact = _day(plain, today)
+    today, shown = now.date(), " ".join(text.split()) if known(text) else ""
+    day, exact = _day(_ABOUT.sub("", shown, count=1).casefold(), today) if shown else (today, True)
     if day is not None and day > today:
         raise InputError("date", "is still to come", value=text.strip(), allowed="today or earlier")
-    shown = " ".join(text.split())
-    return _noon(day or today, now), shown if exact or shown.casefold().startswith("about") else f"about {shown}"
+    noon = datetime.combine(day or today, time(12)).astimezone(UTC)
+    about = "" if exact or shown.casefold().startswith("about") else "about "
+    return min(noon, now.astimezone(UTC)), f"{about}{shown}"
 
 
 def _day(plain: str, today: date) -> tuple[date | None, bool]:
@@ -245,6 +208,243 @@ def _day(plain: str, today: date) -> tuple[date | None, bool]:
     return None, False
 
 
-def _noon(day: date, now: datetime) -> datetime:
-    noon = datetime.combine(day, time(12)).astimezone(UTC)
-    return min(noon, now.astimezone(UTC))
+# -- questions -------------------------------------------------------------------------------------------------------
+
+DRAFT = ".recall.json"
+"""Beside the sessions, until the answers are one of them."""
+
+
+class RecallQuestion(NamedTuple):
+    """One question: its key, how it is asked, and what may be answered beside "not known"."""
+
+    key: str
+    title: str
+    hint: str
+
+
+QUESTIONS = (
+    RecallQuestion("resin", "Which resin was it?", "its number; one that is missing: Esc, 7 makes it, R goes on"),
+    RecallQuestion("shop", "How warm was the shop?", "18 C, about 12, 10-14"),
+    RecallQuestion("cup", "How much in a cup?", "300 g, about 400 g; two at once: 2 x 300 g"),
+    RecallQuestion("thick", "When did it get thick, and how?", f"minutes after mixing, and {ONE_TOLD}: about 25, hot"),
+    RecallQuestion("on_part", "What was on the part by then?", "the last step's number, 2-4, nothing, all"),
+    RecallQuestion("closed", "When was the press closed?", "minutes after mixing: 50, about 60; or: no"),
+    RecallQuestion("people", "How many people worked?", "1, 2, alone, with a helper"),
+    RecallQuestion("wrong", "What went wrong, in your words?", "gelled in the cup; dry spot at the tip"),
+    RecallQuestion("when", "When was that?", "2025-02-14, last winter, 3 weeks ago"),
+)
+KEYS = tuple(question.key for question in QUESTIONS)
+HANDS = {"alone": 1, "myself": 1, "one": 1, "me": 1, "helper": 2, "two": 2, "both": 2, "pair": 2, "three": 3, "four": 4}
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """All that was told, with the resin and the plan that it is set beside."""
+
+    told: ToldDay
+    sheet: Datasheet
+    plan_name: str | None
+    plan: Plan | None
+    day: datetime
+
+
+def _thick(text: str, where: str) -> tuple[Width | None, ToldWord | None]:
+    if not known(text) or text.casefold() in ("no", "never", "it did not", "not at all"):
+        return None, None
+    look, rest = look_of(text)
+    at = width_of(rest, TIME, where=where)
+    return at, look or ("thickening" if at is not None else None)
+
+
+def _closed(text: str, where: str) -> tuple[bool | None, Width | None]:
+    plain = text.casefold()
+    if plain in ("no", "never", "not closed", "n"):
+        return False, None
+    if plain in ("yes", "y", "closed"):
+        return True, None
+    width = width_of(text, TIME, where=where)
+    return (None if width is None else True), width
+
+
+def _people(text: str, where: str) -> int | None:
+    if not known(text):
+        return None
+    named = [many for word, many in HANDS.items() if word in text.casefold().split()]
+    given = [int(number) for number in re.findall(r"[0-9]+", text)[:1]]
+    many = (given or named or [0])[0]
+    if not 1 <= many <= MOST_PEOPLE:
+        allowed = f'a number from 1 to {MOST_PEOPLE}, "alone", "with a helper" or "not known"'
+        raise InputError(where, "is no number of people", value=text, allowed=allowed)
+    return many
+
+
+class Interview:
+    """The questions one after the other, each answered in words; what was answered outlives a crash as a draft."""
+
+    def __init__(self, workshop: Workshop, now: datetime, plan_name: str | None = None, *, keep: bool = True) -> None:
+        self.now = now
+        self.known = workshop.resins()
+        self.plan_name = plan_name or next(iter([*workshop.draft_names(), *workshop.session_names()]), None)
+        self.plan: Plan | None = None
+        self.trouble = ""
+        """Why there is no plan to set the day beside; empty where there is one, or none was asked for."""
+        if self.plan_name is not None:
+            try:
+                self.plan = workshop.plan(self.plan_name)
+            except LayupError as error:
+                if plan_name is not None:
+                    raise
+                self.trouble = error.words
+        of_plan = self.known.get(self.plan.resin_id) if self.plan is not None else None
+        self.resins = list(offered(self.known, of_plan).values())
+        """Those to choose from; any other may be named."""
+        self.steps = () if self.plan is None else step_plans(self.plan, pace_of(self.plan.crew))
+        """Those that may have been on the part."""
+        self.answers: dict[str, str] = {}
+        self.draft = workshop.sessions_folder / DRAFT if keep else None
+        self.resumed = self._read_draft()
+        self.at = min((KEYS.index(key) for key in KEYS if key not in self.answers), default=len(KEYS))
+
+    @property
+    def question(self) -> RecallQuestion | None:
+        """The question to answer now; None where all are."""
+        return QUESTIONS[self.at] if self.at < len(QUESTIONS) else None
+
+    def choices(self) -> list[str]:
+        """Return what can be chosen by its number where the question has such: the resins, or the steps."""
+        key = self.question and self.question.key
+        if key == "resin":
+            return [f"{number}  {sheet.title}" for number, sheet in enumerate(self.resins, 1)]
+        if key != "on_part":
+            return []
+        numbered = {step.step for step in self.steps}
+        before = [
+            step.name for number, step in enumerate(self.plan.steps if self.plan else (), 1) if number not in numbered
+        ]
+        return [*(f" -  {name}: before that day" for name in before), *(f"{s.step:>2}  {s.name}" for s in self.steps)]
+
+    def answer(self, text: str) -> None:
+        """Take the answer to the question and go on; InputError says where, what is wrong and what is allowed."""
+        if self.question is None:
+            return
+        plain = clean_text(text, limit=NOTE_LIMIT).text.strip()
+        self.read(self.question.key, plain)
+        self.answers[self.question.key] = plain
+        self.at += 1
+        if self.draft is not None:
+            with suppress(OSError):  # where they cannot be kept, the questions go on all the same
+                put(self.draft, json.dumps({"plan": self.plan_name, "answers": self.answers}).encode())
+
+    def back(self) -> None:
+        """Go back to the question before; its answer stands there to be changed."""
+        self.at = max(self.at - 1, 0)
+
+    def give(self, answers: Mapping[str, str]) -> None:
+        """Take answers by their keys, with all that is wrong with them at once; what is not given is not known."""
+        wrong = []
+        for key in KEYS:
+            try:
+                self.read(key, answers.get(key, ""))
+            except LayupError as error:
+                wrong.append(str(error))
+        if wrong:
+            where, _, words = wrong[0].partition(": ")
+            raise InputError(where, "\n".join([words, *wrong[1:]]))
+        self.answers, self.at = dict(answers), len(KEYS)
+
+    # -- what the answers mean ------------------------------------------------------------------------------------
+
+    def read(self, key: str, text: str) -> Any:  # Any: what the question asks for
+        """Return what one answer means."""
+        readers: dict[str, Callable[[str, str], object]] = {
+            "resin": self._resin,
+            "shop": lambda text, where: width_of(text, SHOP, where=where),
+            "cup": lambda text, where: cups_of(text, where=where),
+            "thick": _thick,
+            "on_part": self._steps_done,
+            "closed": _closed,
+            "people": _people,
+            "wrong": lambda text, _: text if known(text) else "",
+            "when": lambda text, _: day_of(text, self.now),
+        }
+        return readers[key](text, QUESTIONS[KEYS.index(key)].title.rstrip("?"))
+
+    def _resin(self, text: str, where: str) -> Datasheet:
+        if not known(text):
+            todo = "make it from its pot life: 7 in the app; or take the most alike"
+            raise InputError(where, "is needed to judge anything", value=text or "not told", todo=todo)
+        if text.isdigit() and 1 <= int(text) <= len(self.resins):
+            return self.resins[int(text) - 1]
+        wanted = text.casefold()
+        by_id = [sheet for sheet in self.known.values() if sheet.id == wanted]
+        found = by_id or [sheet for sheet in self.known.values() if wanted in f"{sheet.id} {sheet.title}".casefold()]
+        if len(found) != 1:
+            names = ", ".join(f"{number} {sheet.id}" for number, sheet in enumerate(self.resins, 1))
+            wrong = "fits several" if found else "is not in this workshop"
+            raise InputError(where, wrong, value=text, allowed=names)
+        return found[0]
+
+    def _steps_done(self, text: str, where: str) -> Width | None:
+        numbers = [step.step for step in self.steps]
+        if not known(text) or not numbers:
+            return None
+        plain = text.casefold()
+        whole = {"nothing": 0, "none": 0, "no": 0, "all": len(numbers), "everything": len(numbers)}
+        if plain in whole:
+            return Width(low=whole[plain], likely=whole[plain], high=whole[plain])
+        named = [count for count, step in enumerate(self.steps, 1) if plain in step.name.casefold()]
+        about = bool(re.match(r"about|around|~", plain))
+        given = [int(word) for word in re.findall(r"[0-9]+", plain)]
+        counts = named[:1] if named and not given else [numbers.index(n) + 1 for n in given if n in numbers]
+        if not counts or len(counts) != len(given or counts) or len(counts) > 2:
+            allowed = f'a step from {numbers[0]} to {numbers[-1]}, "2-4", "nothing", "all" or "not known"'
+            raise InputError(where, "is no step of the plan", value=text, allowed=allowed)
+        low, high = min(counts), max(counts)
+        if about and low == high:
+            return Width(low=max(low - 1, 0), likely=low, high=min(low + 1, len(numbers)), about=True)
+        return Width(low=low, likely=(low + high) // 2, high=high)
+
+    def story(self) -> Story:
+        """Return all that was answered."""
+        means = {key: self.read(key, self.answers.get(key, "")) for key in KEYS}
+        (cup_g, cups), (thick_s, look), (closed, closed_s) = means["cup"], means["thick"], means["closed"]
+        day, when = means["when"]
+        told = ToldDay(
+            resin_known=True,
+            shop_K=means["shop"],
+            cup_g=cup_g,
+            cups=cups,
+            thick_s=thick_s,
+            look=look,
+            steps_done=means["on_part"],
+            closed=closed,
+            closed_s=closed_s,
+            people=means["people"],
+            wrong=means["wrong"],
+            when=when[:NAME_LIMIT],
+        )
+        return Story(told, means["resin"], self.plan_name if self.plan is not None else None, self.plan, day)
+
+    # -- draft ------------------------------------------------------------------------------------------------------
+
+    def _read_draft(self) -> bool:
+        if self.draft is None:
+            return False
+        try:
+            kept = json.loads(read_plain(self.draft, most=4 * NOTE_LIMIT))
+            answers = {key: str(kept["answers"][key]) for key in KEYS if key in kept["answers"]}
+            if kept["plan"] != self.plan_name:
+                return False
+            for key, text in answers.items():
+                self.read(key, text)
+        except (OSError, ValueError, TypeError, KeyError, RecursionError, LayupError):
+            return False  # there is none, or it is of another plan, or cannot be read: it is written anew
+        self.answers = answers
+        return bool(answers)
+
+    def forget(self) -> None:
+        """Begin anew: the draft is gone."""
+        self.answers, self.at, self.resumed = {}, 0, False
+        if self.draft is not None:
+            with suppress(OSError):
+                self.draft.unlink(missing_ok=True)

@@ -9,7 +9,7 @@ import pytest
 
 from layup import cli
 from layup.files.workshop import Workshop, new_workshop
-from layup.session.interview import DRAFT
+from layup.session.told import DRAFT
 
 TYPED = ["1", "about 24", "warm", "about 400 g", "about 25, hot", "back", "about 25, hot", "4", "no", "alone"]
 TYPED += ["gelled in the cup", "last winter"]

@@ -10,7 +10,7 @@ from layup.bench.planner import Planner
 from layup.chemistry.datasheet import offered
 from layup.errors import InputError
 from layup.files.workshop import Workshop, demo_root, new_workshop
-from layup.session.interview import Interview
+from layup.session.told import Interview
 
 OURS = ("shed-fast", "shed-slow")
 

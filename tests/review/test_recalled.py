@@ -40,9 +40,9 @@ from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
 from layup.session.fields import ToldDay, Width
-from layup.session.interview import Interview
 from layup.session.journal import Journal
 from layup.session.recall import likeliest, write_recalled
+from layup.session.told import Interview
 
 NOW = datetime(2026, 11, 28, 16, tzinfo=UTC)
 

@@ -13,10 +13,21 @@ from layup.files.workshop import Workshop, new_workshop
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.fields import ToldDay, Width
-from layup.session.interview import DRAFT, KEYS, QUESTIONS, Interview
 from layup.session.reader import read_journal
-from layup.session.recall import write_recalled
-from layup.session.told import CUP, SHOP, TIME, cups_of, day_of, look_of, minute_of, said, width_of
+from layup.session.recall import minute_of, said, write_recalled
+from layup.session.told import (
+    CUP,
+    DRAFT,
+    KEYS,
+    QUESTIONS,
+    SHOP,
+    TIME,
+    Interview,
+    cups_of,
+    day_of,
+    look_of,
+    width_of,
+)
 
 NOW = datetime(2026, 11, 28, 16, tzinfo=UTC)
 

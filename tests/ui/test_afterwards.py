@@ -14,8 +14,8 @@ from layup.app.looking_back import RecallForm
 from layup.app.prompts import Ask, Page
 from layup.files.workshop import Workshop, new_workshop
 from layup.session.archive import stored_session
-from layup.session.interview import DRAFT, Interview
 from layup.session.recall import write_recalled
+from layup.session.told import DRAFT, Interview
 
 ANSWERS = [*list(TOLD.values())[1:], "last winter"]
 
