@@ -79,11 +79,11 @@ def test_what_is_asked_for_safety_and_cure_is_the_stricter_of_both():
 def test_a_blend_is_made_of_all_fields_of_its_sheets(monkeypatch):
     """With one more field on either record, as a key of a resin file brings it, no blend is made until it says how."""
     for record in (Datasheet, Component):
-        more = make_dataclass("more", [("shelf_life_s", float, 0.0)], bases=(record,), frozen=True)
+        more = make_dataclass("more", [("keeps_s", float, 0.0)], bases=(record,), frozen=True)
         with monkeypatch.context() as patched:
             patched.setattr(blending, record.__name__, more)
             blend.cache_clear()
-            with pytest.raises(TypeError, match="shelf_life_s"):
+            with pytest.raises(TypeError, match="keeps_s"):
                 blend(FAST, SLOW)
 
 
