@@ -32,7 +32,7 @@ from layup.session.archive import StoredSession
 from layup.session.clock import ManualClock
 from layup.session.fields import ToldDay, Width
 from layup.session.recall import Point, as_planned, likeliest, needs_of, plan_beside, said, told_day, told_start
-from layup.session.records import RECORDS, fold
+from layup.session.records import fold, record_of
 from layup.session.told import CUP, SHOP, TIME
 from layup.units import mass, minutes, temperature
 
@@ -116,9 +116,7 @@ class _Story:
         clock = ManualClock(self.kept.state.records[0].at)
         events = [(0.0, start), *told_day(self.told, start, self.sheet, point, needs_of(result), spread=True)]
         records = [
-            RECORDS[event.event].model_validate(
-                {"seq": seq, "at": clock.utc(), "elapsed_s": at_s, "happened_s": None} | dict(event)
-            )
+            record_of(event, {"seq": seq, "at": clock.utc(), "elapsed_s": at_s, "happened_s": None})
             for seq, (at_s, event) in enumerate(events, 1)
         ]
         state = fold(records)

@@ -61,6 +61,21 @@ def not_readable(path: Path, error: OSError) -> StorageError:
     return StorageError(str(path), "cannot be read", value=error.strerror or str(error), todo="check its permissions")
 
 
+def read_open(fd: int, size: int) -> bytes:
+    """Return what an open file holds, wherever its next write goes."""
+    os.lseek(fd, 0, os.SEEK_SET)
+    with open(fd, "rb", closefd=False) as file:
+        return file.read(size)
+
+
+def bytes_of(path: Path) -> bytes | None:
+    """Return what a file holds; None where there is no plain file that can be read."""
+    try:
+        return read_plain(path)
+    except OSError:
+        return None
+
+
 # -- lock ------------------------------------------------------------------------------------------------------------
 
 LOCK_NAME = "journal.lock"

@@ -157,6 +157,11 @@ RECORDS: dict[str, type[Record]] = {str(kind.model_fields["event"].default): _re
 """The class of a whole line, by event name; each is both the event's class and a Record."""
 
 
+def record_of(event: Event, stamp: Mapping[str, object]) -> Record:
+    """Return the line that an event makes with a stamp."""
+    return RECORDS[event.event].model_validate({**stamp, **dict(event)})
+
+
 def fold(records: Iterable[Record]) -> SessionState:
     """Return the state after all `records`, which are in the order of the journal."""
     return extend(SessionState(), tuple(records))
@@ -278,8 +283,7 @@ def as_logged(state: SessionState, event: Event, happened_s: float | None) -> Re
     """Return the record that an event would be as the next one, no later than it has to be."""
     elapsed_s = max(state.last_s, happened_s or 0.0)
     at = state.records[-1].at
-    stamp = {"seq": state.seq + 1, "at": at, "elapsed_s": elapsed_s, "happened_s": happened_s}
-    return RECORDS[event.event].model_validate(stamp | dict(event))
+    return record_of(event, {"seq": state.seq + 1, "at": at, "elapsed_s": elapsed_s, "happened_s": happened_s})
 
 
 def as_told(records: Sequence[Record]) -> tuple[Record, ...]:

@@ -32,7 +32,7 @@ class ForgetfulDisk:
         self._write, self._fsync = os.write, os.fsync
         monkeypatch.setattr(os, "write", self.write)
         monkeypatch.setattr(os, "fsync", self.fsync)
-        monkeypatch.setattr("layup.session.disk.write_new", self.write_new)
+        monkeypatch.setattr("layup.session.journal.write_new", self.write_new)
 
     def write_new(self, path: Path, data: bytes) -> None:
         fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
@@ -123,7 +123,7 @@ def test_a_name_that_was_not_flushed_is_given_again(tmp_path: Path, monkeypatch:
             if failures:
                 raise failures.pop()
 
-        monkeypatch.setattr("layup.session.disk.sync_folder", sync_folder)
+        monkeypatch.setattr("layup.session.journal.sync_folder", sync_folder)
         journal.path.unlink()
         journal.append(StepDone(step=1))
         assert journal.flush_pending()
@@ -142,8 +142,8 @@ def test_what_a_program_that_died_could_not_flush_is_written_again_before_anythi
     disk.failing = 1
     first.append(long_note(6))
     assert first.fault
-    os.close(first._file._fd)
-    os.close(first._file._lock._fd)  # it dies: what it could not flush still reads as written
+    os.close(first._fd)
+    os.close(first._lock._fd)  # it dies: what it could not flush still reads as written
     assert len(read_journal(tmp_path)[0]) == 9
     with Journal.open(tmp_path, clock) as second:
         assert second.fault == ""

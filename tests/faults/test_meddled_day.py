@@ -71,7 +71,7 @@ async def test_told_to_end_on_a_full_disk_the_app_hands_over_what_is_in_memory_o
         def full(_fd: int, _data: bytes) -> int:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-        monkeypatch.setattr("layup.session.disk.os.write", full)
+        monkeypatch.setattr("layup.session.journal.os.write", full)
         app.day.log(Note(text="only here"), "")
         app.tick()
         await pilot.pause()
@@ -98,7 +98,7 @@ async def test_what_is_not_saved_is_an_alarm_until_it_is_and_then_it_is_said_to_
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
         with monkeypatch.context() as patch:
-            patch.setattr("layup.session.disk.os.write", full)
+            patch.setattr("layup.session.journal.os.write", full)
             await press(app, pilot, "enter", "h", "b")
             assert said(app).startswith("NOT SAVED yet: batch 1: clock started")
             assert "MEND THE DISK NOW" in bench(app)
@@ -109,6 +109,6 @@ async def test_what_is_not_saved_is_an_alarm_until_it_is_and_then_it_is_said_to_
         assert "saved now" in said(app)
         assert "NOT SAVED" not in bench(app) + words(app, "#top")
         with monkeypatch.context() as patch:
-            patch.setattr("layup.session.disk.os.write", full)
+            patch.setattr("layup.session.journal.os.write", full)
             app.day.log(Note(text="waits"), "")
         assert app.day.poured_out(1).words == "batch 1 is on the part   saved now: every entry is on the disk"

@@ -19,7 +19,7 @@ from session_examples import NOON, mixed, start
 
 from layup.errors import StorageError
 from layup.files.durable import JOURNAL
-from layup.session import disk
+from layup.session import journal as journal_module
 from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
@@ -174,7 +174,7 @@ def test_where_it_cannot_be_written_anew_the_day_goes_on_in_memory_and_says_so(
 
     targets = {"os.fsync": (os, "fsync"), "os.open": (os, "open"), "Path.replace": (Path, "replace")}
     with monkeypatch.context() as patch:
-        patch.setattr(*targets.get(call, (disk, call)), refuse)
+        patch.setattr(*targets.get(call, (journal_module, call)), refuse)
         journal.append(StepDone(step=1))
         assert journal.fault.startswith("NOT SAVED: 1 event is in memory only")
         assert os.strerror(code) in journal.fault

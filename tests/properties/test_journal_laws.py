@@ -494,9 +494,9 @@ class FailingDisk(RuleBasedStateMachine):
         records, problems = read_journal(Path(self.folder.name))
         logged = list(self.journal.state.records)
         assert records == logged[: len(records)]
-        assert len(records) >= len(logged) - self.journal.unsaved
+        assert len(records) >= len(logged) - len(self.journal.pending)
         assert [problem for problem in problems if "torn" not in problem.message] == []
-        assert bool(self.journal.fault) == bool(self.journal.unsaved)
+        assert bool(self.journal.fault) == bool(len(self.journal.pending))
 
     def teardown(self) -> None:
         """Mend the disk: everything must be there."""

@@ -47,11 +47,11 @@ def test_events_on_a_full_disk_are_kept_in_memory_and_said_to_be(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     journal = Journal.create(tmp_path, ManualClock(NOON), start())
-    assert (journal.unsaved, journal.fault) == (0, "")
+    assert (len(journal.pending), journal.fault) == (0, "")
     before = (tmp_path / JOURNAL).read_bytes()
     disk = SmallDisk(monkeypatch, room=0)
     journal.append(mixed(1))
-    assert journal.unsaved == 1
+    assert len(journal.pending) == 1
     assert journal.fault.startswith("NOT SAVED: 1 event is in memory only (No space left on device)")
     journal.append(StepDone(step=1))
     assert journal.fault.startswith("NOT SAVED: 2 events are in memory only")
@@ -62,7 +62,7 @@ def test_events_on_a_full_disk_are_kept_in_memory_and_said_to_be(
     assert not journal.flush_pending()
     disk.room = 10_000
     assert journal.flush_pending()
-    assert (journal.unsaved, journal.fault) == (0, "")
+    assert (len(journal.pending), journal.fault) == (0, "")
     assert read_journal(tmp_path) == (list(journal.state.records), [])
     journal.close()
 
@@ -75,13 +75,13 @@ def test_a_line_written_in_part_is_cut_off_and_written_again_in_its_order(
     disk = SmallDisk(monkeypatch, room)
     for step in (1, 2, 3):
         journal.append(StepDone(step=step))
-    saved = 3 - journal.unsaved
-    assert journal.unsaved >= 1
+    saved = 3 - len(journal.pending)
+    assert len(journal.pending) >= 1
     but_for_its_end = journal.path.read_bytes().endswith(b'"}')
     assert [record.seq for record in read_journal(tmp_path)[0]] == list(range(1, 3 + saved + but_for_its_end))
     disk.room = 10_000
     journal.append(Note(text="room again"))
-    assert journal.unsaved == 0
+    assert len(journal.pending) == 0
     journal.close()
     assert read_journal(tmp_path) == (list(journal.state.records), [])
 
@@ -97,7 +97,7 @@ def test_a_flush_that_fails_confirms_nothing_and_is_done_again(tmp_path: Path, m
         journal.append(StepDone(step=1))
         assert "Input/output error" in journal.fault
         journal.append(StepDone(step=2))
-        assert journal.unsaved == 2
+        assert len(journal.pending) == 2
         assert not journal.flush_pending()
     journal.append(StepDone(step=3))
     assert journal.fault == ""
@@ -131,10 +131,10 @@ def test_a_torn_line_on_a_full_disk_is_kept_until_it_can_be_set_aside(
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
         patch.setattr(os, "fsync", broken)
-        patch.setattr("layup.session.disk.sync_folder", lambda _folder: None)
+        patch.setattr("layup.session.journal.sync_folder", lambda _folder: None)
         journal = Journal.open(tmp_path, clock)
         journal.append(StepDone(step=1))
-        assert journal.unsaved == 2
+        assert len(journal.pending) == 2
         assert (tmp_path / JOURNAL).read_bytes() == before, "not cut before it is safe elsewhere"
         assert not aside.exists()
     assert journal.flush_pending()
@@ -169,10 +169,10 @@ soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
 resource.setrlimit(resource.RLIMIT_FSIZE, (journal.path.stat().st_size + 400, hard))
 for n in range(5):
     journal.append(Note(text=f"note {n} " + "." * 100))
-print(journal.unsaved, journal.fault)
+print(len(journal.pending), journal.fault)
 resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 journal.append(Note(text="note 5"))
-print(journal.unsaved)
+print(len(journal.pending))
 journal.close()
 """
 
