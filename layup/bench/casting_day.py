@@ -13,10 +13,9 @@ from layup.bench.acts import NAME_WIDTH, Act, Kind, is_seen, step_act
 from layup.bench.cup_dues import cup_acts, in_hand, look_acts, scale_act
 from layup.bench.day import PressDay
 from layup.bench.forecast import last_logged_s
-from layup.chemistry.casting import colour_weights
 from layup.chemistry.datasheet import least_warmth
 from layup.errors import LayupError
-from layup.planning.castings import SEAL, TAPE, WARM, weighs_pigment
+from layup.planning.castings import SEAL, TAPE, WARM, colour_weights, weighs_pigment
 from layup.planning.clocks import LifeStage
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastingWork, CastStep

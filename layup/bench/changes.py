@@ -16,7 +16,8 @@ from layup.bench.forecast import outlook_of_day, pace
 from layup.bench.opening import new_batches, replanned, usable_g
 from layup.errors import LayupError
 from layup.planning.fit import FITS, FitWord
-from layup.planning.schedule import TIGHT_S, Need, ToMix, credited, shrunk
+from layup.planning.replan import Need, ToMix, credited, shrunk
+from layup.planning.schedule import TIGHT_S
 from layup.session.batch_events import (
     CLOSED,
     BatchMixed,

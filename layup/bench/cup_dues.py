@@ -13,7 +13,7 @@ from layup.bench.scale_readings import RESIN_FIRST, ScaleReadings
 from layup.chemistry.looks import PAST
 from layup.planning.clocks import HOT_FOR_S, STAGES, LifeStage, hot_cup
 from layup.planning.crew import pace_of
-from layup.planning.scale import COMPONENTS
+from layup.planning.mix_sheet import COMPONENTS
 from layup.session.batch_events import BatchPouredOut
 from layup.session.lifetimes import Lifetime
 from layup.session.mass_balance import doubt

@@ -13,7 +13,7 @@ from statistics import median
 from typing import Literal
 
 from layup.errors import InputError
-from layup.planning.scale import COMPONENTS, ON_RATIO, Verdict, verdict
+from layup.planning.mix_sheet import COMPONENTS, ON_RATIO, Verdict, verdict
 from layup.session.batch_events import BatchMixed, PourRead
 from layup.session.state import SessionState
 from layup.units import mass

@@ -1,4 +1,4 @@
-"""The shop's air: dew point, the risk of blush on an amine-cured epoxy, wood's moisture, and what heats it."""
+"""The shop's air: dew point, blush on amine-cured epoxy, moisture of wood, foaming urethane; what heats a shop."""
 
 from __future__ import annotations
 
@@ -25,6 +25,8 @@ DAMP_AIR = 0.85
 """No coating above this relative humidity (painting practice)."""
 MUGGY_AIR = 0.70
 """From here on watch the surface (common practice, no source)."""
+DRY_WOOD, FOAMING_AIR = 0.10, 0.65
+"""Wood moisture and humidity from which on a urethane is likely to foam (common practice, no source)."""
 COLD_SHOP_K = 288.15
 """15 degC, the least for a standard amine hardener (common practice, no source)."""
 
@@ -179,6 +181,32 @@ def wood_follows_s(thickness_m: float) -> tuple[float, float]:
     slow, quick = WOOD_DIFFUSIVITY_m2_s
     settles = 4.0 / pi**2 * log(80.0 / pi**2) * (0.5 * thickness_m) ** 2
     return settles / quick, settles / slow
+
+
+def moisture_warnings(wood_moisture: float | None, relative_humidity: float | None) -> tuple[str, ...]:
+    """Say what in the shop may foam a urethane.
+
+    Wood above 10 % and air above 65 % are likely to foam a urethane (common practice, no source).
+
+    >>> moisture_warnings(0.08, 0.5)
+    ()
+
+    Parameters
+    ----------
+    wood_moisture : Water in the wood over its dry mass, 0 to 1; None where it was not measured [-]
+    relative_humidity : Relative humidity of the air, 0 to 1; None where it was not measured [-]
+    """
+    warnings = []
+    if wood_moisture is None:
+        warnings.append("Measure the wood: water in it foams a urethane. Dry it to 10 % or less, and seal the channel.")
+    elif wood_moisture > DRY_WOOD:
+        warnings.append(
+            f"The wood holds {100 * wood_moisture:.0f} % water: dry it to 10 % or less, or seal the channel first."
+        )
+    if relative_humidity is not None and relative_humidity > FOAMING_AIR:
+        damp = f"{100 * relative_humidity:.0f} %"
+        warnings.append(f"The air is damp ({damp}): open cans and pigments briefly, and pour at once.")
+    return tuple(warnings)
 
 
 def _exponent(air_K: float) -> float:

@@ -326,6 +326,17 @@ class OffRatioCure:
     on_ratio_glass_transition_K: float
     assumptions: tuple[str, ...]
 
+    @property
+    def words(self) -> str:
+        """Say what a mix that is left off ratio becomes, however long it cures."""
+        softer, asked = (temperature(kelvin) for kelvin in (self.glass_transition_K, self.on_ratio_glass_transition_K))
+        softens = f"softens near {softer}, not {asked}, however long it cures"
+        if self.gel_conversion is None:
+            return "Left like this it will not gel: it stays sticky for good."
+        gels, stated = 100 * self.gel_conversion, 100 * self.on_ratio_gel_conversion
+        later = f"gels at {gels:.0f} % reacted, not {stated:.0f} %, and " if round(gels) > round(stated) else ""
+        return f"Left like this it {later}{softens}."
+
 
 def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
     """Find how far off ratio a mix still gels, and where it softens however long it cures.
@@ -341,7 +352,7 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
     """
     require_between("deviation from the ratio", off, -1.0, inf)
     stated, f, g, said = stated_network(datasheet)
-    balance, at_best = _scarcer(stated * (1.0 + off)), _scarcer(stated)
+    balance, at_best = (min(ratio, 1.0 / ratio) if ratio > 0.0 else 0.0 for ratio in (stated * (1.0 + off), stated))
     glass, glass_said = glass_of(datasheet)
     return OffRatioCure(
         balance=balance,
@@ -351,11 +362,6 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
         on_ratio_glass_transition_K=glass.cured_K,
         assumptions=(*said, glass_said[0]),
     )
-
-
-def _scarcer(balance: float) -> float:
-    """Return the scarcer groups over the others."""
-    return balance if balance <= 1.0 else 1.0 / balance
 
 
 def _gel(f: float, g: float, balance: float) -> float | None:

@@ -10,9 +10,8 @@ from pathlib import Path
 from layup.chemistry.cure import OffRatioCure, off_ratio_cure
 from layup.commands.command import answer, panel_lines, quantity, takes
 from layup.files.workshop import Workshop
-from layup.planning.mix_sheet import MixSheet, mix_sheet
+from layup.planning.mix_sheet import COMPONENTS, MixSheet, Reading, Verdict, mix_sheet, verdict
 from layup.planning.plan import Scale
-from layup.planning.scale import COMPONENTS, Reading, Verdict, left_off_ratio_words, verdict
 from layup.units import mass, volume
 
 EXAMPLE = 'layup mix slow-laminating "250 g"     layup mix slow-laminating 250 --poured 192 61'
@@ -106,7 +105,7 @@ def verdict_lines(judged: Verdict, left: OffRatioCure) -> list[str]:
     """Return the verdict on what was poured, which is what somebody with a cup in hand reads first."""
     return [
         f"Poured: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)",
-        *panel_lines((*judged.advice, *([] if judged.word == "on ratio" else [left_off_ratio_words(left)]))),
+        *panel_lines((*judged.advice, *([] if judged.word == "on ratio" else [left.words]))),
         "",
     ]
 

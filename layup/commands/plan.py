@@ -37,15 +37,15 @@ from layup.commands.plan_text import (
     ready_data,
 )
 from layup.commands.potlife import until_data
+from layup.planning.batches import Odds
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
-from layup.planning.calendar import Hour, best_hour, hours_of
 from layup.planning.castings import Pouring, as_poured, pourings
 from layup.planning.checklist import stock_rows, with_stock
+from layup.planning.choosing import Hour, best_hour, hours_of
 from layup.planning.crew import MOST_PEOPLE
 from layup.planning.cuts import cut_list
 from layup.planning.fit import LOW_EDGE, assumptions_of, why
 from layup.planning.mix_sheet import cautions
-from layup.planning.odds import Odds
 from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness

@@ -14,14 +14,13 @@ from layup.chemistry.cure import HEATING_CAUTIONS
 from layup.commands.command import band_min, forecast_words, in_min, quantity, temperature_K
 from layup.commands.cure import heating_data
 from layup.files.attachments import wanted_day
+from layup.planning.batches import Odds
 from layup.planning.budget import Budget
-from layup.planning.calendar import USUAL_HOURS_s, critical
 from layup.planning.castings import Pouring, as_poured, casting_troubles, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import why
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
-from layup.planning.odds import Odds
 from layup.planning.plan import PlaceStep
 from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
@@ -29,7 +28,7 @@ from layup.planning.readiness import Readiness, ready_rows, summary
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.planning.under_press import squeezed_out, squeezed_words
-from layup.planning.warming import warm_up_s
+from layup.planning.warming import USUAL_HOURS_s, critical, warm_up_s
 from layup.report.bars import table_lines
 from layup.report.day_axis import Days, calendar_lines, days_of_plan
 from layup.report.pictures import batch_lines, day_strips, window_picture, window_words

@@ -10,8 +10,8 @@ from math import inf, isfinite
 from pathlib import Path
 
 from layup.bench.planner import Planner
-from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.climate import (
+    DRY_WOOD,
     WALLS,
     AIR_J_m3_K,
     Room,

@@ -32,7 +32,6 @@ from layup.files.fields import (
 )
 from layup.files.plan_tables import CastingTable, CastTable, FabricTable, OutlineTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_plain, read_toml
-from layup.planning.calendar import network
 from layup.planning.channel import held_m3
 from layup.planning.crew import MOST_PEOPLE
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
@@ -52,6 +51,7 @@ from layup.planning.plan import (
     Step,
     Task,
 )
+from layup.planning.warming import network
 
 # -- plan tables -----------------------------------------------------------------------------------------------------
 

@@ -8,7 +8,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from layup.chemistry.casting import DRY_WOOD
+from layup.chemistry.climate import DRY_WOOD
 from layup.chemistry.laminate import (
     CURED_DENSITY_G_CM3,
     fibre_mass_fraction,

@@ -8,7 +8,6 @@ from functools import lru_cache
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.casting import cast_mass_g
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.film import Skin
 from layup.chemistry.laminate import (
@@ -280,8 +279,8 @@ def cast_loss_g(plan: Plan, step: CastStep) -> float:
 def _casting(plan: Plan, number: int, step: CastStep, datasheet: Datasheet | None) -> Casting:
     pours = step.stated_pours
     losses = pours * cast_loss_g(plan, step)
-    volume_m3 = plan.pieces * cast_volume_m3(plan, step)
-    mix = cast_mass_g(volume_m3, mix_density_g_cm3(datasheet), step.overfill) + losses
+    volume_m3 = plan.pieces * cast_volume_m3(plan, step) * (1.0 + step.overfill)
+    mix = 1e6 * volume_m3 * mix_density_g_cm3(datasheet) + losses
     parts_g = None if datasheet is None else resin_and_hardener_g(datasheet, mix)
     return Casting(number, step.name, step.resin_id, pours, mix, losses, parts_g)
 

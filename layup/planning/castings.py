@@ -5,28 +5,31 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
-from math import isfinite
+from math import floor, isfinite
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.casting import (
-    ISOCYANATE_CAUTIONS,
-    Pour,
-    colour_steps,
-    moisture_warnings,
-)
+from layup.chemistry.climate import moisture_warnings
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import Demould, demould, setting_of
 from layup.chemistry.mixing import resin_and_hardener_g, stoichiometry_gap
-from layup.planning.batches import Timeline
 from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastStep, PlaceStep, Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, cold_limits
-from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, cast_of, place_words
+from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, Pour, cast_of, place_words
+from layup.planning.schedule import Timeline
 from layup.units import countdown, in_minutes, mass
 
 TIGHT_POUR = 0.10
 """A pour with less than this share of its time to spare is tight (common practice, no source)."""
+ISOCYANATE_CAUTIONS = (
+    "The safety data sheet comes first.",
+    "Isocyanates can make you allergic for life, by skin or breath: gloves, goggles, long sleeves, moving fresh air.",
+    "Never heat, spray or sand it uncured without the breathing protection that its safety data sheet names.",
+    "Once you are allergic, stop for good: the next breath may be an emergency.",
+    "Keep water out of the cans: a closed wet can of isocyanate builds pressure.",
+    "A thick pour heats itself: pour in steps, and never leave a full cup standing.",
+)
 LAST_POUR = "the last pour"
 WARM, SEAL, TAPE = "Warm and dry the core", "Seal the channel", "Tape and level"
 
@@ -235,18 +238,23 @@ def _tight(pours: tuple[Pour, ...]) -> str:
 
 
 def _with_grams(step: CastStep, datasheet: Datasheet, pours: tuple[Pour, ...], pieces: int) -> tuple[PourGrams, ...]:
-    masses_g = [pour.mass_g for pour in pours]
-    rows: tuple[tuple[float, ...], ...] = ((),) * len(pours)
-    if step.loading is not None and pours:
-        rows = colour_steps(masses_g, step.loading, step.most_loading, colours=len(step.pigments), fade=step.fade)
+    each = 1.0 / max(len(pours), 1)
+
+    def pigments(pour: Pour) -> Iterator[tuple[str, float]]:
+        """Yield the grams of each pigment: the loading stays the same, so that hardness and cure do."""
+        shares = colour_weights(len(step.pigments), (pour.number - 1) * each, each, fade=step.fade)
+        for name, share in zip(step.pigments, shares, strict=True):
+            if share > 0.0 and step.loading is not None:
+                yield name, step.loading * pour.mass_g * share
+
     return tuple(
         PourGrams(
             **asdict(pour),
             parts_g=resin_and_hardener_g(datasheet, pour.mass_g),
-            pigments_g=tuple((name, mass_g) for name, mass_g in zip(step.pigments, row, strict=False) if mass_g > 0.0),
-            place=place_words(step, pieces, (pour.number - 1) / len(pours), 1.0 / len(pours)),
+            pigments_g=tuple(pigments(pour)),
+            place=place_words(step, pieces, (pour.number - 1) * each, each),
         )
-        for pour, row in zip(pours, rows, strict=True)
+        for pour in pours
     )
 
 
@@ -256,6 +264,29 @@ def _time_warnings(step: CastStep, takes_s: float, result: PlanResult) -> Iterat
         yield f"Pouring takes {in_minutes(takes_s)}, and the plan gives it {in_minutes(given_s)}."
     if result.plan.lays and not step.before_press_day and result.plan.crew.people == 1:
         yield "Alone, nobody lays while you pour: pour before the first batch is mixed."
+
+
+def colour_weights(colours: int, begin: float, share: float, *, fade: bool) -> tuple[float, ...]:
+    """Find the share of each colour in a pour [-]: from one to the next in even steps, or pure in equal runs.
+
+    So a pour that is made anew after a loss has the colours of the stretch that it fills. The shares sum to 1.
+
+    >>> [colour_weights(2, at / 3, 1 / 3, fade=True) for at in range(3)]
+    [(1.0, 0.0), (0.5, 0.5), (0.0, 1.0)]
+
+    Parameters
+    ----------
+    colours : How many, 1 or more [-]
+    begin : How much of the casting is filled before, 0 to 1 [-]
+    share : How much of it the pour fills, above 0 to 1 [-]
+    fade : Whether each goes over into the next [-]
+    """
+    last = colours - 1
+    if not fade or share >= 1.0:
+        place = float(min(floor((begin + share / 2.0) * colours), last))
+    else:
+        place = min(begin / (1.0 - share), 1.0) * last
+    return tuple(round(max(1.0 - abs(place - at), 0.0), 9) for at in range(colours))
 
 
 PIGMENT_OFF = 0.10

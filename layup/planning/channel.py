@@ -9,7 +9,6 @@ from itertools import pairwise
 from math import dist, hypot
 from typing import Literal
 
-from layup.chemistry.casting import trapezium_m2
 from layup.chemistry.film import Skin
 from layup.chemistry.numerics import require_between, require_positive, require_stated
 from layup.errors import RangeError
@@ -52,7 +51,7 @@ class Channel:
 
     @property
     def section_m2(self) -> float:
-        return trapezium_m2(self.width_m, self.bottom_m or self.width_m, self.depth_m)
+        return 0.5 * (self.width_m + (self.bottom_m or self.width_m)) * self.depth_m
 
     @property
     def section_words(self) -> str:

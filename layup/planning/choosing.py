@@ -1,17 +1,25 @@
-"""Which resin for which day: one plan with each resin, by shop temperature and by how many work, and the best first."""
+"""Which resin for which day: one plan with each resin, by shop temperature and by how many work, and the best first.
+
+At which hour a press day begins best: some evenings are too cold.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
+from math import ceil, floor, inf
 
-from layup.chemistry.datasheet import Datasheet, offered
+from layup.chemistry.datasheet import Datasheet, least_warmth, offered
+from layup.chemistry.demould import demould, setting_of
+from layup.chemistry.numerics import require_between
+from layup.chemistry.temperature import AHEAD_S, DAY_S, History, course_K, stretch
 from layup.chemistry.viscosity import known_Pa_s
-from layup.errors import InputError, LayupError
-from layup.planning.calendar import ENOUGH_S
+from layup.dimensions import ZERO_CELSIUS_K
+from layup.errors import InputError, LayupError, RangeError
 from layup.planning.clocks import spreads
 from layup.planning.fit import FITS, Fit, FitWord, fit_of
-from layup.planning.night import Night, NightOutlook, overnight
+from layup.planning.night import OUT_BY_S, Night, NightOutlook, overnight
 from layup.planning.plan import Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, Settings, thick_in_the_cup, too_cold
 from layup.planning.readiness import blush, forbidden, heat_helps, night_reasons, pressed, wood
@@ -229,3 +237,121 @@ def choosable(plan: Plan, sheets: Mapping[str, Datasheet], own: Datasheet) -> tu
     stated = sheets.get(plan.resin_id, own)
     others = offered(sheets, stated).values()
     return own, *(sheet for sheet in others if sheet.chemistry == own.chemistry and sheet.id != own.id)
+
+
+# -- hours -----------------------------------------------------------------------------------------------------------
+
+HOUR_S = 3600.0
+ROUNDED_K = 0.5
+"""Temperatures are rounded away from each other to this, so that hours that are alike are worked out once."""
+ENOUGH_S = 1200.0
+"""Time to spare beyond which more of it is no better (our own judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hour:
+    """A press day that begins at one hour."""
+
+    begin_s: float
+    """From midnight."""
+    low_K: float
+    high_K: float
+    """The shop from the first batch to the closing."""
+    verdict: FitWord
+    """The worse of what it is at the coldest and at the warmest of that."""
+    slack_s: float | None
+    """The less of both."""
+    why: str
+    """What forbids it, or makes it tight; empty where it fits."""
+    out_s: float
+    """From closing, when the part may come out on a mould as warm as the shop; inf for not in four days, or no plan."""
+    too_cold: bool
+    """Whether the shop gets colder than the resin cures in, before the press is closed."""
+
+
+def hours_of(
+    work_out: Callable[[float], PlanResult],
+    course: History,
+    *,
+    from_s: float,
+    to_s: float,
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[Hour, ...]:
+    """Judge a press day at each full hour.
+
+    Raises InputError for a course without points; RangeError for hours outside the day. From the first batch to the
+    closing the plan must work at the warmest, which shortens every life, and at the coldest, which thickens the mix;
+    the cure follows the course, day by day.
+
+    Parameters
+    ----------
+    work_out : What the plan comes to in a shop of one temperature [K]
+    from_s : First hour, from midnight, 0 to a day [s]
+    to_s : Last hour, `from_s` to a day [s]
+    progress : Told how many hours are judged, of how many [-]
+    """
+    require_between("first hour", from_s, 0.0, DAY_S, unit="s")
+    require_between("last hour", to_s, from_s, DAY_S, unit="s")
+    at = cache(work_out)
+    first, last = ceil(from_s / HOUR_S), floor(to_s / HOUR_S)
+    found: list[Hour] = []
+    for hour in range(first, last + 1):
+        if progress is not None:
+            progress(len(found), last + 1 - first)
+        found.append(_hour(at, course, hour * HOUR_S))
+    return tuple(found)
+
+
+def best_hour(hours: tuple[Hour, ...]) -> Hour | None:
+    """Find the hour to begin at: by its verdict, then a part that is out by when it is wanted, then the time to spare.
+
+    None where it fits at none. More than 20 min to spare count as 20: of two such hours the one whose part is out first
+    is taken.
+    """
+    fit = [hour for hour in hours if hour.verdict != "does not fit"]
+
+    def rank(hour: Hour) -> tuple[float, ...]:
+        late = hour.too_cold or hour.out_s > OUT_BY_S
+        return FITS.index(hour.verdict), late, -min(hour.slack_s or 0.0, ENOUGH_S), hour.out_s
+
+    return min(fit, key=rank, default=None)
+
+
+def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) -> Hour:
+    """Return the judgement of one hour."""
+    middle = at(_rounded(course_K(course, begin_s), up=True))
+    closed_s = middle.timeline.closed_s if middle.timeline is not None else HOUR_S
+    shop_K = [kelvin for _, kelvin in stretch(course, begin_s, begin_s + closed_s)]
+    low_K, high_K = min(shop_K), max(shop_K)
+    ends = (at(_rounded(high_K, up=True)), at(_rounded(low_K, up=False)))
+    fits = [fit_of(end) for end in ends]
+    verdict = max((fit.word for fit in fits), key=FITS.index)
+    slacks = [end.split.slack_s for end in ends if end.split.slack_s is not None]
+    reasons = [words for fit in fits if fit.word == verdict for words in (*fit.against, *fit.tight, *fit.beside)]
+    return Hour(
+        begin_s=begin_s,
+        low_K=low_K,
+        high_K=high_K,
+        verdict=verdict,
+        slack_s=min(slacks, default=None),
+        why=reasons[0] if reasons and verdict != "fits" else "",
+        out_s=inf if verdict == "does not fit" else _out_s(middle, course, begin_s + closed_s),
+        too_cold=low_K < least_warmth(middle.datasheet)[0],
+    )
+
+
+def _out_s(result: PlanResult, course: History, closed_s: float) -> float:
+    """Return when the part may come out of a mould as warm as the shop, from closing; inf for not in four days."""
+    setting, _ = setting_of(result.datasheet, result.calibration.kinetics)
+    mould = stretch(course, closed_s, closed_s + AHEAD_S)
+    try:
+        out_s = demould(setting, result.calibration, mould).out_s.likely
+    except RangeError:  # a shop beyond what the cure is known in
+        return inf
+    return out_s if out_s <= AHEAD_S else inf
+
+
+def _rounded(kelvin: float, *, up: bool) -> float:
+    """Return a temperature rounded away from the other end, in whole or half degrees Celsius."""
+    steps = (kelvin - ZERO_CELSIUS_K) / ROUNDED_K
+    return ZERO_CELSIUS_K + ROUNDED_K * (ceil(steps - 1e-9) if up else floor(steps + 1e-9))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import ceil, hypot, inf, sqrt
 from typing import Literal
 
-from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.caul import BOARD_WARM_K, CAULS, FOAM_WARM_K, BOARDS_m
+from layup.chemistry.climate import DRY_WOOD
 from layup.chemistry.mixing import smallest_batch_g
 from layup.chemistry.numerics import require_between, require_positive, require_stated
 from layup.chemistry.temperature import History

@@ -19,13 +19,12 @@ from layup.chemistry.datasheet import Datasheet, ViscosityPoint, least_warmth
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.chemistry.numerics import first_at_or_above, require_between
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
-from layup.planning.batches import Timeline, split_batches, timeline
+from layup.planning.batches import Odds, odds, split_batches
 from layup.planning.budget import Budget, budget, for_part
 from layup.planning.clocks import LifeTable, life_tables
 from layup.planning.crew import Job, job_of
-from layup.planning.odds import Odds, odds
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop, Step
-from layup.planning.schedule import LimitKind, Split, tight_spare
+from layup.planning.schedule import LimitKind, Split, Timeline, tight_spare, timeline
 from layup.units import temperature, temperature_change, viscosity
 
 # -- settings --------------------------------------------------------------------------------------------------------
@@ -128,9 +127,14 @@ class PlanResult:
         return job_of(self.plan, grams, self.datasheet)
 
     @cached_property
+    def in_part(self) -> Calibration:
+        """Return the resin as it sets in the part."""
+        return for_part(self.calibration, self.plan)
+
+    @cached_property
     def clocks(self) -> LifeTable:
         """Return how long a batch lasts."""
-        return clocks_at(self, self.job, self.shop)
+        return clocks_in(self.in_part, self.job, (self.shop,))[0]
 
     @cached_property
     def split(self) -> Split:
@@ -168,11 +172,15 @@ class PlanResult:
 
     def in_shops(self, shops: Sequence[Shop]) -> tuple[PlanResult, ...]:
         """Return the same work in other shops: it is counted once, and the clocks of all of them march together."""
-        clocks = clocks_in(self, self.job, shops) if shops else ()
+        clocks = clocks_in(self.in_part, self.job, shops)
         found = tuple(replace(self, shop=shop) for shop in shops)
         for result, lives in zip(found, clocks, strict=True):
             result.__dict__.update(job=self.job, clocks=lives)
         return found
+
+    def with_people(self, people: int) -> PlanResult:
+        """Return the plan with so many at the bench, nothing worked out yet."""
+        return replace(self, plan=replace(self.plan, crew=replace(self.plan.crew, people=people)))
 
     def work_out(self) -> None:
         """Work out now all that the screens show, but the odds."""
@@ -184,17 +192,8 @@ class PlanResult:
         return self.odds.chance if self.odds else None
 
 
-def clocks_at(result: PlanResult, job: Job, shop: Shop) -> LifeTable:
-    """Return the clocks of a plan's resin in a shop."""
-    return clocks_in(result, job, (shop,))[0]
-
-
-def clocks_in(result: PlanResult, job: Job, shops: Sequence[Shop]) -> tuple[LifeTable, ...]:
-    """Return the clocks of a plan's resin in many shops, which costs little more than in one."""
-    return _clocks(for_part(result.calibration, result.plan), job, shops)
-
-
-def _clocks(resin: Calibration, job: Job, shops: Sequence[Shop]) -> tuple[LifeTable, ...]:
+def clocks_in(resin: Calibration, job: Job, shops: Sequence[Shop]) -> tuple[LifeTable, ...]:
+    """Return the clocks of a resin in many shops, which costs little more than in one."""
     lightest, heaviest = job.masses_g
     dry = [replace(shop, relative_humidity=None) for shop in shops]  # no life depends on it: tabulated once
     return life_tables(resin, dry, lightest, heaviest)
@@ -271,9 +270,8 @@ def temperature_window(
     """
     require_between("hottest shop", hottest_K, coldest_K, 333.15, unit="K", open_low=True)
     require_between("temperatures to try", samples, 2, 1000)
-    resin = for_part(result.calibration, result.plan)
     temperatures_K = tuple(coldest_K + (hottest_K - coldest_K) * i / (samples - 1) for i in range(samples))
-    return _window(result.job, resin, result.shop, cold_limits(result), temperatures_K)
+    return _window(result.job, result.in_part, result.shop, cold_limits(result), temperatures_K)
 
 
 @lru_cache(maxsize=64)
@@ -283,7 +281,7 @@ def _window(
     """Return the window of a job; the last ones are kept, for a dial that is turned back and for who asks next."""
 
     def clocks_of(temperatures_K: Sequence[float]) -> tuple[LifeTable, ...]:
-        return _clocks(resin, job, [replace(shop, temperature_K=kelvin) for kelvin in temperatures_K])
+        return clocks_in(resin, job, [replace(shop, temperature_K=kelvin) for kelvin in temperatures_K])
 
     def fitting(temperatures_K: Sequence[float]) -> int:
         """Return how many of some temperatures fit, from the first on, by bisection."""

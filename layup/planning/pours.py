@@ -8,11 +8,11 @@ from functools import lru_cache
 from math import ceil, floor, inf
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.casting import MOST_POURS, Pour, PourPace, split_pours
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.numerics import require_positive
 from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow_band, gel_in_channel_s
 from layup.chemistry.uncertainty import Band
@@ -35,6 +35,110 @@ COLOURING_S = 20.0
 """To stir a pigment into mix that was divided (our own judgement, no source)."""
 FINER_G = (0.5, 0.1, 0.01)
 """Kitchen and pocket scales that can be bought (common practice, no source)."""
+
+
+MOST_POURS = 200
+Due = Callable[[float], float]
+"""By when a cup of a mass [g] must be empty, from first contact [s]."""
+Wait = Callable[[float], tuple[float, float]]
+"""From when and until when the next pour may go on one of a mass [g], counted from its empty cup [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class PourPace:
+    """How long one pour takes those who pour, whatever its mass, but for `pouring_s`, which is for the whole casting.
+
+    Alone, the next pour is weighed once the last cup is scraped out; with a helper while it is stirred and poured.
+    """
+
+    weighing_s: float
+    stirring_s: float
+    pouring_s: float
+    scraping_s: float = 0.0
+    minutes_s: float = 0.0
+    """What all pours together are given: their beginnings are never closer than their share of it."""
+    alone: bool = True
+
+    def __post_init__(self) -> None:
+        require_positive("mixing time", self.stirring_s, unit="s")
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """One pour, in seconds from when its casting's first pour is weighed."""
+
+    number: int
+    mass_g: float
+    weigh_s: float
+    """When its weighing begins."""
+    mix_s: float
+    """First contact: its clock starts."""
+    pour_s: float
+    """When it begins to leave its cup."""
+    poured_s: float
+    """When it is out of the cup."""
+    due_s: float
+    """When it must be out of the cup."""
+    opens_s: float
+    """From when on it may be poured onto the one before it; its own weighing where it is the first."""
+    closes_s: float
+    """Until when; inf for the first."""
+
+    @property
+    def margin_s(self) -> float:
+        """Return the time to spare before it is due [s]."""
+        return self.due_s - self.poured_s
+
+    @property
+    def join_spare_s(self) -> float:
+        """Return the time to spare before the one before it no longer takes it [s]; inf for the first."""
+        return self.closes_s - self.pour_s
+
+
+def split_pours(
+    mass_g: float,
+    due: Due,
+    pace: PourPace,
+    *,
+    at_least: int = 1,
+    multiple: int = 1,
+    wait: Wait = lambda _: (0.0, inf),
+    smallest_g: float = 0.0,
+) -> tuple[Pour, ...]:
+    """Find the fewest equal pours of which each leaves its cup in time, and when each is weighed, mixed and poured.
+
+    The pours in order; empty where none that can be weighed leaves its cup in time. A smaller pour lives longer and is
+    out sooner, so the first number of pours that works is the fewest. A pour waits until the one before takes it; one
+    that comes too late for that has less than nothing in `join_spare_s`.
+
+    >>> pace = PourPace(60.0, 60.0, 600.0, 20.0)
+    >>> [(round(pour.mass_g), pour.weigh_s, pour.poured_s) for pour in split_pours(600.0, lambda mass_g: 280.0, pace)]
+    [(200, 0.0, 320.0), (200, 340.0, 660.0), (200, 680.0, 1000.0)]
+    """
+    for count in range(multiple * ceil(at_least / multiple), MOST_POURS + 1, multiple):
+        each_g = mass_g / count
+        if each_g < smallest_g:
+            return ()
+        allowed_s = due(each_g)
+        if pace.stirring_s + pace.pouring_s / count <= allowed_s:
+            return tuple(_in_order(count, each_g, allowed_s, pace, wait(each_g)))
+    return ()
+
+
+def _in_order(
+    count: int, each_g: float, allowed_s: float, pace: PourPace, wait_s: tuple[float, float]
+) -> Iterator[Pour]:
+    """Yield equal pours, each weighed as soon as hands, minutes and the pour before it allow."""
+    weigh_s, opens_s, closes_s = 0.0, 0.0, inf
+    for number in range(1, count + 1):
+        mix_s = weigh_s + pace.weighing_s
+        pour_s = mix_s + pace.stirring_s
+        poured_s = pour_s + pace.pouring_s / count
+        yield Pour(number, each_g, weigh_s, mix_s, pour_s, poured_s, mix_s + allowed_s, opens_s, closes_s)
+        opens_s, closes_s = poured_s + wait_s[0], poured_s + wait_s[1]
+        free_s = poured_s + pace.scraping_s
+        by_hands_s = free_s if pace.alone else max(weigh_s + pace.weighing_s, free_s - pace.weighing_s)
+        weigh_s = max(by_hands_s, weigh_s + pace.minutes_s / count, opens_s - pace.stirring_s - pace.weighing_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,7 @@ from math import ceil, floor, isfinite
 from typing import Literal
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.casting import moisture_warnings
-from layup.chemistry.climate import WOOD_RANGE_K, blush_risk, wood_moisture
+from layup.chemistry.climate import WOOD_RANGE_K, blush_risk, moisture_warnings, wood_moisture
 from layup.chemistry.cure import HeatingPlan
 from layup.chemistry.datasheet import least_warmth
 from layup.chemistry.demould import setting_of

@@ -259,13 +259,12 @@ def _finer_scale(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
 
 def _helpers(result: PlanResult, with_people: Callable[[int], PlanResult] | None) -> Iterator[tuple[str, PlanResult]]:
     """Propose one more at the bench, then two."""
-    crew = result.plan.crew
     for more, who in ((1, "One helper"), (2, "Two helpers")):
-        people = crew.people + more
+        people = result.plan.crew.people + more
         if people > MOST_PEOPLE:
             return
-        changed = replace(result, plan=replace(result.plan, crew=replace(crew, people=people)))
-        yield f"{who} more, {people} people in all.", with_people(people) if with_people else changed
+        changed = (with_people or result.with_people)(people)
+        yield f"{who} more, {people} people in all.", changed
 
 
 def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:

@@ -16,10 +16,10 @@ from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.clocks import CLOSING_SPARE_S
-from layup.planning.crew import Job, Portion, Work, job_of, pace_of
+from layup.planning.crew import Job, Pace, Work, job_of, pace_of
 from layup.planning.fit import Fit, FitWord
-from layup.planning.plan import BondStep, Crew, PlaceStep, Plan, Step
-from layup.planning.planner import PlanResult, clocks_at
+from layup.planning.plan import BondStep, PlaceStep, Plan, Step
+from layup.planning.planner import PlanResult, clocks_in
 from layup.planning.remedies import Remedy, Upshot, best_remedies, proposals
 from layup.planning.schedule import TIGHT_S, Limit, Split, kept_up, left_over_words, tight_spare
 from layup.units import in_minutes, mass, minutes
@@ -47,44 +47,41 @@ class Rescue:
         return self.kind in ("close", "close if wet")
 
 
-@dataclass(frozen=True, slots=True)
-class OnTheBench:
-    """How far a part is. `done` is the share (0..1) of each step laid, by step number."""
-
-    done: Mapping[int, float]
-    mix_in_hand: bool
-    """Whether a cup stands ready to be laid."""
-    open_s: tuple[float, float] | None
-    """How long the first mix on the part stays open, low and high edge; None while no mix is on it."""
-
-
-def saves_most(steps: Sequence[Step], crew: Crew, closing_s: float, bench: OnTheBench) -> Rescue:
-    """Return what saves most where the whole stack cannot be closed in time.
+def rescue_of(
+    plan: Plan, people: int, done: Mapping[int, float], in_cup: Sequence[object], on_part: Sequence[OnPart]
+) -> Rescue:
+    """Return what saves most of a day if its stack cannot be closed in time.
 
     A press holds together what is bonded on both sides: with the core on its wet lower glass, or with one whole ply
     where there is no core, closing saves all that is laid, and more can be laid on once it has set. Before that, a
     press would glue half a ply to the base; scraped off while soft, the dry parts are saved (common practice, no
     source). The core is brought in first if the work up to it, a batch mixed for it, and the closing fit the time left.
+
+    Parameters
+    ----------
+    people : Who is there, 1 or more [-]
+    done : Share of each step that is done, 0 to 1, by step number [-]
+    in_cup : The batches that stand in their cups [-]
     """
-    if bench.open_s is None:
-        if bench.mix_in_hand:
+    if not on_part:
+        if in_cup:
             return Rescue("scrape", SCRAPE, "scrape it off")
         return Rescue("lay nothing", "lay nothing wet today: all that is dry keeps", "lay nothing wet")
-    low_s, high_s = bench.open_s
-    spare_s = low_s - closing_s - CLOSING_SPARE_S
+    first, pace = min(on_part, key=lambda batch: batch.open_within_s), pace_of(replace(plan.crew, people=people))
+    closing_s = plan.closing.bench_s / pace.full
+    spare_s = first.open_within_s - closing_s - CLOSING_SPARE_S
     urgent = spare_s <= 0.0
-    last = holds_with(steps)
-    if bench.done.get(last, 0.0) >= DONE:
-        if high_s <= 0.0:
+    last = holds_with(plan.steps)
+    if done.get(last, 0.0) >= DONE:
+        if first.shut_within_s <= 0.0:
             words = f"close only if it still wets; if not, {SCRAPE}"
             return Rescue("close if wet", words, "close only if it wets", urgent)
         if spare_s >= 60.0:
             words = f"lay on for {in_minutes(spare_s)} at most, then close the press with what is on it"
             return Rescue("close", words, "close in time")
         return Rescue("close", "close the press now, with what is on it", "close now", urgent)
-    need_s = _work_s(steps[: last + 1], crew, bench) + closing_s
-    if need_s <= low_s:
-        name = steps[last].name
+    if _work_s(plan.steps[: last + 1], pace, done, mixed=bool(in_cup)) + closing_s <= first.open_within_s:
+        name = plan.steps[last].name
         words = f"go on to '{name}' only, then close the press: leave the rest for another day"
         return Rescue("core first", words, f"only to {name}", urgent)
     return Rescue("scrape", SCRAPE, "scrape it off", urgent)
@@ -106,16 +103,15 @@ def _of_the_core(step: Step) -> bool:
     return isinstance(step, PlaceStep) and "core" in step.name.casefold()
 
 
-def _work_s(steps: Sequence[Step], crew: Crew, bench: OnTheBench) -> float:
+def _work_s(steps: Sequence[Step], pace: Pace, done: Mapping[int, float], *, mixed: bool) -> float:
     """Return how long all of these steps still take, with a batch mixed first where none stands ready."""
-    pace = pace_of(crew)
     left = [
-        (step, 1.0 - bench.done.get(number, 0.0))
+        (step, 1.0 - done.get(number, 0.0))
         for number, step in enumerate(steps)
         if not (step.kind == "cast" and step.before_press_day)
     ]
     wet = any(share > 1.0 - DONE for step, share in left if not isinstance(step, PlaceStep))
-    mixing_s = pace.mixing_s if wet and not bench.mix_in_hand else 0.0
+    mixing_s = pace.mixing_s if wet and not mixed else 0.0
     return mixing_s + sum(step.bench_s * share for step, share in left) / pace.full
 
 
@@ -124,7 +120,8 @@ def _work_s(steps: Sequence[Step], crew: Crew, bench: OnTheBench) -> float:
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
 READY = "Lay out: film, caul, press."
-_GRAIN_G = 1e-6
+_GRAIN = 1e-6
+"""A share or a gram below which nothing is left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +226,7 @@ def replan(result: PlanResult, state: DayState) -> Replan:
             tried = _rest(changed, replace(state, people=changed.plan.crew.people))
             return Upshot(tried.fit, tried.limit.margin_s if tried.limit else None)
 
-        here = _with_people(result, state.people)
+        here = result.with_people(state.people)
         savers = best_remedies(here, judge, proposals(here, {}, on_the_day=True))
     rescue = rescue_of(result.plan, state.people, state.done, state.in_cup, state.on_part)
     closed, press_by = rest.split.closed_s, rest.split.press_by_s
@@ -251,24 +248,6 @@ def replan(result: PlanResult, state: DayState) -> Replan:
     )
 
 
-def rescue_of(
-    plan: Plan, people: int, done: Mapping[int, float], in_cup: Sequence[object], on_part: Sequence[OnPart]
-) -> Rescue:
-    """Return what saves most of a day if its stack cannot be closed in time.
-
-    Parameters
-    ----------
-    people : Who is there, 1 or more [-]
-    done : Share of each step that is done, 0 to 1, by step number [-]
-    in_cup : The batches that stand in their cups [-]
-    """
-    crew = replace(plan.crew, people=people)
-    first = min(on_part, key=lambda batch: batch.open_within_s, default=None)
-    open_s = None if first is None else (first.open_within_s, first.shut_within_s)
-    closing_s = plan.closing.bench_s / pace_of(crew).full
-    return saves_most(plan.steps, crew, closing_s, OnTheBench(done, bool(in_cup), open_s))
-
-
 @dataclass(frozen=True, slots=True)
 class _Rest:
     """The rest of the day as far as the clocks go."""
@@ -279,27 +258,23 @@ class _Rest:
     fit: Fit
 
 
-def _with_people(result: PlanResult, people: int) -> PlanResult:
-    return replace(result, plan=replace(result.plan, crew=replace(result.plan.crew, people=people)))
-
-
 def _rest(result: PlanResult, state: DayState) -> _Rest:
     """Lay what is in hand, then split the rest."""
-    result = _with_people(result, state.people)
+    result = result.with_people(state.people)
     grams = budget(result.plan, result.datasheet)
     whole = job_of(result.plan, grams, result.datasheet, done=state.done)
-    hands, left = _lay(whole.work, [cup.left_g for cup in state.in_cup])
+    work_s, emptied_s, left = _lay(whole.work, [cup.left_g for cup in state.in_cup])
     pace, last = whole.pace, not left.portions
-    elapsed = [pace.elapsed_s(done, hands.work_s, last=last) for done in hands.emptied_s]
+    elapsed = [pace.elapsed_s(done, work_s, last=last) for done in emptied_s]
     open_within = [cup.open_within_s for cup in state.in_cup] + [batch.open_within_s for batch in state.on_part]
     job = replace(
         whole,
         work=left,
-        ready_s=pace.span_s(hands.work_s, last=last),
+        ready_s=pace.span_s(work_s, last=last),
         close_by_s=min(open_within, default=float("inf")),
         first_batch=state.first_batch,
     )
-    split = kept_up(split_batches(job, clocks_at(result, job, result.shop)), job)
+    split = kept_up(split_batches(job, clocks_in(result.in_part, job, (result.shop,))[0]), job)
     limits = [split.limit] if split.limit else []
     limits += [_hand_limit(cup, took) for cup, took in zip(state.in_cup, elapsed, strict=True)]
     limit = min(limits, key=_tightness, default=None)
@@ -318,40 +293,27 @@ def _tightness(limit: Limit) -> float:
     return -float("inf") if limit.margin_s is None else limit.margin_s
 
 
-@dataclass(frozen=True, slots=True)
-class _Hands:
-    """The work with the cups in hand, for one pair of hands: all of it, and what empties each cup."""
+def _lay(work: Work, cups_g: Sequence[float]) -> tuple[float, list[float], Work]:
+    """Lay cups one after the other, the dry work before and between included.
 
-    work_s: float
-    emptied_s: tuple[float, ...]
-
-
-def _lay(work: Work, cups_g: Sequence[float]) -> tuple[_Hands, Work]:
-    """Lay cups one after the other, the dry work before and between included; return that work and what is left."""
+    Return that work, what of it empties each cup, both for one pair of hands, and the work that is left.
+    """
     done, emptied, queue = work.lead_s, [], list(work.portions)
     for left in cups_g:
         empty = done
-        while left > _GRAIN_G and queue:
+        while left > _GRAIN and queue:
             portion = queue.pop(0)
-            if portion.laid_g > left + _GRAIN_G:
+            if portion.laid_g > left + _GRAIN:
                 share = left / portion.laid_g
-                queue.insert(0, _rest_of(portion, share))
+                begin, rest = portion.begin + share * (portion.end - portion.begin), 1.0 - share
+                later = replace(portion, begin=begin, laid_g=portion.laid_g * rest, work_s=portion.work_s * rest)
+                queue.insert(0, later)
                 portion = replace(portion, laid_g=left, work_s=portion.work_s * share, dry=())
             left -= portion.laid_g
             empty = done + portion.work_s
             done = empty + portion.after_s
         emptied.append(empty)
-    return _Hands(done, tuple(emptied)), Work(tuple(queue))
-
-
-def _rest_of(portion: Portion, share: float) -> Portion:
-    """Return what is left of a portion once `share` of it is laid."""
-    return replace(
-        portion,
-        begin=portion.begin + share * (portion.end - portion.begin),
-        laid_g=portion.laid_g * (1.0 - share),
-        work_s=portion.work_s * (1.0 - share),
-    )
+    return done, emptied, Work(tuple(queue))
 
 
 def _hand_limit(cup: InCup, took_s: float) -> Limit:
@@ -371,7 +333,7 @@ def _stock(result: PlanResult, state: DayState, rest: _Rest) -> BenchStock:
         masses = [rest.job.work.laid_g + rest.job.loss_g]
     resin, hardener = (sum(masses) * part / sum(parts) for part in parts)
     short = max(0.0, resin - state.resin_g), max(0.0, hardener - state.hardener_g)
-    if max(short) <= _GRAIN_G:
+    if max(short) <= _GRAIN:
         return BenchStock((resin, hardener), (0.0, 0.0), None)
     reach = min(state.resin_g / parts[0], state.hardener_g / parts[1]) * sum(parts)
     return BenchStock((resin, hardener), short, _step_short_of_mix(rest, reach))
@@ -410,3 +372,78 @@ def _advice(
     if rest.job.work.portions and (slack is None or slack < SHORT_S):
         said.append((READY, ""))
     return said
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A step that is still to do: the mix it lays, and the share of it (0..1) that no batch is mixed for yet."""
+
+    step: int
+    mix_g: float
+    to_mix: float
+
+
+@dataclass(frozen=True, slots=True)
+class ToMix:
+    """A batch that is not mixed yet: what it weighs, and the share of each step that it lays."""
+
+    batch: int
+    mass_g: float
+    serves: tuple[tuple[int, float], ...]
+
+
+def credited(usable_g: float, needs: Sequence[Need]) -> tuple[tuple[int, float], ...]:
+    """Share out mix left over in a cup to the steps to come.
+
+    Each step that it goes to, with the share of it that it lays, 0 to 1 [-].
+
+    >>> credited(50.0, [Need(4, 40.0, 1.0), Need(5, 100.0, 0.5)])
+    ((4, 1.0), (5, 0.1))
+
+    Parameters
+    ----------
+    usable_g : What of it gets onto the part, 0 or more [g]
+    """
+    found = []
+    for need in needs:
+        if usable_g <= _GRAIN:
+            break
+        if need.mix_g <= 0.0 or need.to_mix <= _GRAIN:
+            continue
+        share = min(need.to_mix, usable_g / need.mix_g)
+        usable_g -= share * need.mix_g
+        found.append((need.step, share))
+    return tuple(found)
+
+
+def shrunk(
+    batches: Sequence[ToMix], mix_g: Mapping[int, float], taken: Mapping[int, float], smallest_g: float
+) -> tuple[ToMix, ...]:
+    """Take shares of steps out of the batches that are not mixed yet, out of the first ones first.
+
+    Those still to mix, each by as much lighter as it lays less; one that would be lighter than `smallest_g` weighs
+    that, or what it did where it was lighter; one with nothing left to lay is gone.
+
+    >>> waiting = [ToMix(2, 120.0, ((4, 1.0),)), ToMix(3, 90.0, ((5, 1.0),))]
+    >>> shrunk(waiting, {4: 100.0, 5: 70.0}, {4: 0.25, 5: 1.0}, 50.0)
+    (ToMix(batch=2, mass_g=95.0, serves=((4, 0.75),)),)
+
+    Parameters
+    ----------
+    mix_g : The mix that each step lays [g]
+    taken : The share of each step that they need not lay any more, 0 to 1 [-]
+    smallest_g : The least that the scale weighs close enough to the ratio [g]
+    """
+    rest, found = dict(taken), []
+    for batch in batches:
+        serves, less_g = [], 0.0
+        for step, share in batch.serves:
+            out = min(share, rest.get(step, 0.0))
+            rest[step] = rest.get(step, 0.0) - out
+            less_g += out * mix_g.get(step, 0.0)
+            if share - out > _GRAIN or share <= 0.0:
+                serves.append((step, share - out))
+        if serves or not batch.serves:
+            mass_g = max(batch.mass_g - less_g, min(smallest_g, batch.mass_g))
+            found.append(replace(batch, mass_g=mass_g, serves=tuple(serves)))
+    return tuple(found)

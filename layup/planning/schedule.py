@@ -1,15 +1,20 @@
-"""The times of a split: when each batch is weighed, laid and done, and what it has to spare."""
+"""The times of a split: when each batch is weighed, laid and done, and what it has to spare.
+
+The press day as rows of a picture: every step, every batch, the closing, and by when the press must be closed.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from math import inf
 from typing import Literal, NamedTuple
 
 from layup.chemistry.mixing import split_mass
+from layup.chemistry.uncertainty import Band
 from layup.planning.clocks import CupLife, LifeTable
 from layup.planning.crew import Job, Portion
+from layup.planning.plan import Plan
 from layup.units import in_minutes, mass, minutes
 
 # -- schedule --------------------------------------------------------------------------------------------------------
@@ -277,87 +282,6 @@ def _limit_words(batch: Batch, kind: LimitKind, margin_s: float) -> str:
     return f"Batch {batch.number} may set on the part {minutes(-margin_s)} before closing."
 
 
-# -- left over -------------------------------------------------------------------------------------------------------
-
-_NOTHING = 1e-6
-"""A share or a gram below which nothing is left."""
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """A step that is still to do: the mix it lays, and the share of it (0..1) that no batch is mixed for yet."""
-
-    step: int
-    mix_g: float
-    to_mix: float
-
-
-@dataclass(frozen=True, slots=True)
-class ToMix:
-    """A batch that is not mixed yet: what it weighs, and the share of each step that it lays."""
-
-    batch: int
-    mass_g: float
-    serves: tuple[tuple[int, float], ...]
-
-
-def credited(usable_g: float, needs: Sequence[Need]) -> tuple[tuple[int, float], ...]:
-    """Share out mix left over in a cup to the steps to come.
-
-    Each step that it goes to, with the share of it that it lays, 0 to 1 [-].
-
-    >>> credited(50.0, [Need(4, 40.0, 1.0), Need(5, 100.0, 0.5)])
-    ((4, 1.0), (5, 0.1))
-
-    Parameters
-    ----------
-    usable_g : What of it gets onto the part, 0 or more [g]
-    """
-    found = []
-    for need in needs:
-        if usable_g <= _NOTHING:
-            break
-        if need.mix_g <= 0.0 or need.to_mix <= _NOTHING:
-            continue
-        share = min(need.to_mix, usable_g / need.mix_g)
-        usable_g -= share * need.mix_g
-        found.append((need.step, share))
-    return tuple(found)
-
-
-def shrunk(
-    batches: Sequence[ToMix], mix_g: Mapping[int, float], taken: Mapping[int, float], smallest_g: float
-) -> tuple[ToMix, ...]:
-    """Take shares of steps out of the batches that are not mixed yet, out of the first ones first.
-
-    Those still to mix, each by as much lighter as it lays less; one that would be lighter than `smallest_g` weighs
-    that, or what it did where it was lighter; one with nothing left to lay is gone.
-
-    >>> waiting = [ToMix(2, 120.0, ((4, 1.0),)), ToMix(3, 90.0, ((5, 1.0),))]
-    >>> shrunk(waiting, {4: 100.0, 5: 70.0}, {4: 0.25, 5: 1.0}, 50.0)
-    (ToMix(batch=2, mass_g=95.0, serves=((4, 0.75),)),)
-
-    Parameters
-    ----------
-    mix_g : The mix that each step lays [g]
-    taken : The share of each step that they need not lay any more, 0 to 1 [-]
-    smallest_g : The least that the scale weighs close enough to the ratio [g]
-    """
-    rest, found = dict(taken), []
-    for batch in batches:
-        serves, less_g = [], 0.0
-        for step, share in batch.serves:
-            out = min(share, rest.get(step, 0.0))
-            rest[step] = rest.get(step, 0.0) - out
-            less_g += out * mix_g.get(step, 0.0)
-            if share - out > _NOTHING or share <= 0.0:
-                serves.append((step, share - out))
-        if serves or not batch.serves:
-            mass_g = max(batch.mass_g - less_g, min(smallest_g, batch.mass_g))
-            found.append(replace(batch, mass_g=mass_g, serves=tuple(serves)))
-    return tuple(found)
-
-
 TIGHT_SHARE, TIGHT_S = 0.10, 300.0
 """Spare that is too little: this share of the life it is spare of, or this long (common practice, no source)."""
 
@@ -382,3 +306,100 @@ def tight_spare(split: Split) -> tuple[str, ...]:
         return (f"{minutes(margin_s)} spare, {in_minutes(TIGHT_S)} wanted.",)
     wanted = minutes(max(TIGHT_S, TIGHT_SHARE * life_s))
     return (f"Batch {number}: {minutes(margin_s)} spare {what}, {wanted} wanted.",)
+
+
+# -- timeline --------------------------------------------------------------------------------------------------------
+
+SpanKind = Literal["weighing", "stirring", "in the cup", "on the part", "laying", "dry work", "closing"]
+
+
+@dataclass(frozen=True, slots=True)
+class BarSpan:
+    """A stretch of one row, from the start of the first weighing; dry work before that has times below zero."""
+
+    kind: SpanKind
+    begin_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the picture. `limits_s` are the times to mark on it: the cup's end, then the end of its open life."""
+
+    label: str
+    spans: tuple[BarSpan, ...]
+    step: int | None = None
+    batch: int | None = None
+    limits_s: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """The day in rows, and by when the press must be closed."""
+
+    batches: tuple[Row, ...]
+    steps: tuple[Row, ...]
+    closing: Row
+    closed_s: float
+    press_by_s: Band
+
+
+def timeline(plan: Plan, job: Job, split: Split, clocks: LifeTable) -> Timeline | None:
+    """Lay out the day of a split.
+
+    Rows and times from the start of the first weighing; None for a split without batches. Times to lay are even within
+    a step. "Press by" is the earliest, over all batches, of first contact plus open life.
+    """
+    if not split.batches or split.closed_s is None or split.press_by_s is None:
+        return None
+    bands = [clocks.spread(batch.mass_g).open_band_s(batch.held_s).later(batch.contact_s) for batch in split.batches]
+    return Timeline(
+        batches=tuple(_batch_row(batch, split.closed_s) for batch in split.batches),
+        steps=_step_rows(plan, job, split),
+        closing=Row(
+            "Close the press", (BarSpan("closing", split.closed_s - job.closing_s / job.pace.full, split.closed_s),)
+        ),
+        closed_s=split.closed_s,
+        press_by_s=Band(split.press_by_s, min(band.likely for band in bands), min(band.high for band in bands)),
+    )
+
+
+def _batch_row(batch: Batch, closed_s: float) -> Row:
+    spans = (
+        BarSpan("weighing", batch.weigh_s, batch.contact_s),
+        BarSpan("stirring", batch.contact_s, batch.lay_s),
+        BarSpan("in the cup", batch.lay_s, batch.emptied_s),
+        BarSpan("on the part", batch.emptied_s, closed_s),
+    )
+    limits = (batch.contact_s + batch.cup.empty_by_s, batch.press_by_s)
+    return Row(f"Batch {batch.number}", spans, batch=batch.number, limits_s=limits)
+
+
+def _step_rows(plan: Plan, job: Job, split: Split) -> tuple[Row, ...]:
+    """Return one row for each step that takes time today, in bench order."""
+    spans: dict[int, list[BarSpan]] = {}
+
+    def add(step: int, kind: SpanKind, begin_s: float, end_s: float) -> None:
+        """Add a stretch to a step, joined to the one before where it follows it at once."""
+        row = spans.setdefault(step, [])
+        if row and row[-1].kind == kind and abs(row[-1].end_s - begin_s) < 1e-6:
+            begin_s = row.pop().begin_s
+        row.append(BarSpan(kind, begin_s, end_s))
+
+    pace, lead = job.pace, -job.work.lead_s / job.pace.full
+    for work in job.work.lead:
+        add(work.step, "dry work", lead, lead + work.work_s / pace.full)
+        lead += work.work_s / pace.full
+    for begin, batch in zip([0, *(b.end for b in split.batches)], split.batches, strict=False):
+        portions = job.work.portions[begin : batch.end]
+        whole = sum(portion.work_s + portion.after_s for portion in portions)
+        last = batch.end == len(job.work.portions)
+        done = 0.0
+        for portion in portions:
+            parts: list[tuple[int, SpanKind, float]] = [(portion.step, "laying", portion.work_s)]
+            parts += [(dry.step, "dry work", dry.work_s) for dry in portion.dry]
+            for step, kind, work_s in parts:
+                times = [batch.lay_s + pace.elapsed_s(w, whole, last=last) for w in (done, done + work_s)]
+                add(step, kind, times[0], times[1])
+                done += work_s
+    return tuple(Row(plan.steps[step].name, tuple(row), step=step) for step, row in sorted(spans.items()))

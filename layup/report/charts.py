@@ -15,7 +15,7 @@ from textwrap import wrap
 from layup.bench.replay import Decided
 from layup.chemistry.looks import LOOKS
 from layup.chemistry.temperature import History
-from layup.planning.batches import Timeline
+from layup.planning.schedule import Timeline
 from layup.review.changed_days import ChangedDay, ChangedDays
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState

@@ -14,10 +14,10 @@ from math import floor
 
 from layup.bench.replay import Mark
 from layup.chemistry.temperature import DAY_S, temperature_at_K
-from layup.planning.calendar import Placed, critical, network, tasks_of
 from layup.planning.castings import Pouring
 from layup.planning.night import Night
 from layup.planning.planner import PlanResult
+from layup.planning.warming import Placed, critical, network, tasks_of
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, column, curve, labels, strip, table_lines
 from layup.review.compare import Aligned, AlignedSide
 from layup.review.timeline import BatchTrack, StepTrack, Track, on_line

@@ -18,11 +18,10 @@ from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import Band
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError
-from layup.planning.batches import Row, Timeline
 from layup.planning.castings import pourings
 from layup.planning.outline import Outline, ring_m, shape
 from layup.planning.planner import PlanResult, Window
-from layup.planning.schedule import Split
+from layup.planning.schedule import Row, Split, Timeline
 from layup.report.bars import (
     AHEAD,
     CUP,

@@ -13,7 +13,6 @@ from itertools import groupby
 from layup.bench.acts import NOTED
 from layup.bench.planner import note_items
 from layup.errors import InputError
-from layup.planning.batches import Timeline
 from layup.planning.castings import SEAL, pourings
 from layup.planning.checklist import Item, Stock, checklist
 from layup.planning.cuts import Cut, cut_list
@@ -22,7 +21,7 @@ from layup.planning.outline import Outline, shape
 from layup.planning.plan import PlaceStep
 from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
-from layup.planning.schedule import Batch
+from layup.planning.schedule import Batch, Timeline
 from layup.report.charts import day_strip
 from layup.report.render import cuts_html, page, table_html, template_html
 from layup.review.carried import NextTime, at_no_step

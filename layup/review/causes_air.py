@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from contextlib import suppress
 from math import inf, isfinite
 
-from layup.chemistry.casting import DAMP_AIR as USUAL_DAMP
 from layup.chemistry.climate import (
     DAMP_AIR,
     DRY_MARGIN_K,
+    FOAMING_AIR,
     Blush,
     blush_risk,
     saturation_pressure_Pa,
@@ -338,15 +338,15 @@ def foamed(scene: Scene) -> Iterator[Finding]:
             certainty="possible" if moisture is None else "certain",
             evidence=evidence(*scene.last(WoodMoistureRead), *mixed),
         )
-    damp = [one for one in scene.all(HumidityRead) if one.event.relative_humidity > USUAL_DAMP]
+    damp = [one for one in scene.all(HumidityRead) if one.event.relative_humidity > FOAMING_AIR]
     if damp:
         share = damp[0].event.relative_humidity
         yield Finding(
             cause="core wet",
-            words=f"The air held {100 * share:.0f} % humidity; up to {100 * USUAL_DAMP:.0f} % is usual.",
+            words=f"The air held {100 * share:.0f} % humidity; up to {100 * FOAMING_AIR:.0f} % is usual.",
             effect="Damp air wets pigment, cups and cans: small bubbles all through.",
             change="Open cans and pigments briefly, and pour on a drier day.",
-            size=1.0 + (share - USUAL_DAMP) / 0.1,
+            size=1.0 + (share - FOAMING_AIR) / 0.1,
             certainty="possible",
             evidence=evidence(damp[0], *mixed),
         )

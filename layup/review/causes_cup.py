@@ -11,9 +11,9 @@ from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, split_mass, 
 from layup.errors import LayupError
 from layup.planning.clocks import Due, hot_cup
 from layup.planning.crew import pace_of
+from layup.planning.mix_sheet import OFF_RATIO, ON_RATIO
 from layup.planning.plan import CastStep
 from layup.planning.pours import URETHANE_STIRRING_S, hardens_s
-from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
 from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, usual_causes
 from layup.review.timeline import BatchTrack, looked, passed
 from layup.session.batch_events import (
@@ -246,7 +246,7 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
                 if off > 0
                 else "Resin without its hardener never sets: soft and tacky. "
             )
-            + left_off_ratio_words(off_ratio_cure(scene.sheet, off)),
+            + off_ratio_cure(scene.sheet, off).words,
             change=(
                 f"{mass(batch.mass_g)} are {mass(resin_g)} resin and {mass(hardener_g)} hardener: read the scale's "
                 "verdict before you stir, and put it right while it still pours."

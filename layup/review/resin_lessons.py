@@ -23,8 +23,8 @@ from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, l
 from layup.chemistry.prediction import Vessel
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
+from layup.planning.mix_sheet import OFF_RATIO
 from layup.planning.plan import Plan
-from layup.planning.scale import OFF_RATIO
 from layup.review.as_built import ResinBalance
 from layup.review.pace import PooledMean, posterior_mean, spread_of
 from layup.session.fields import ToldDay

@@ -14,8 +14,8 @@ from scipy.optimize import linprog
 from layup.chemistry.temperature import DAY_S
 from layup.chemistry.uncertainty import Band
 from layup.errors import InputError, RangeError
-from layup.planning.calendar import critical, network, tasks_of
 from layup.planning.plan import Task
+from layup.planning.warming import critical, network, tasks_of
 
 WEEK = 7 * DAY_S
 RELIABLE = {

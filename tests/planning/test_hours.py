@@ -13,7 +13,7 @@ from layup.chemistry.datasheet import CurePoint, ViscosityPoint
 from layup.chemistry.temperature import DAY_S, course_K, swing
 from layup.errors import InputError, RangeError, StorageError
 from layup.files.attachments import read_forecast
-from layup.planning.calendar import best_hour, hours_of
+from layup.planning.choosing import best_hour, hours_of
 from layup.planning.fit import fit_of
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layup.planning.schedule import Need, ToMix, credited, shrunk
+from layup.planning.replan import Need, ToMix, credited, shrunk
 
 STEPS = (1, 2, 3, 4)
 masses = st.fixed_dictionaries({step: st.floats(1.0, 300.0) for step in STEPS})

@@ -6,9 +6,8 @@ import pytest
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.errors import InputError, RangeError
-from layup.planning.mix_sheet import mix_sheet
+from layup.planning.mix_sheet import mix_sheet, next_exact_batch_g, verdict
 from layup.planning.plan import Scale
-from layup.planning.scale import next_exact_batch_g, poured_from_one_tare_g, verdict
 
 SLOW = Datasheet(
     id="slow",
@@ -234,29 +233,9 @@ def test_a_usable_mix_may_be_left_or_put_right():
     assert judged.advice[1].startswith("Add 6.7 g of resin")
 
 
-def test_a_third_part_is_named_by_its_place():
-    judged = verdict((100.0, 30.0, 1.0), (100.0, 30.0, 2.0))
-    assert judged.add_g == pytest.approx((0.0, 0.0, 1.0))
-    assert judged.advice[0].startswith("Add 1.0 g of part 3")
-
-
 def test_a_verdict_on_a_cup_of_no_size_is_refused():
     with pytest.raises(RangeError, match=r"cup.*must be above 0"):
         verdict((200.0, 60.0), (100.0, 30.0), cup_g=0.0)
-
-
-def test_readings_on_one_tare_become_masses():
-    assert poured_from_one_tare_g((200.0, 263.0)) == (200.0, 63.0)
-
-
-@pytest.mark.parametrize("readings", [(200.0, 60.0), (200.0, float("nan")), (-1.0, 60.0)])
-def test_a_reading_that_falls_means_that_the_scale_was_tared(readings):
-    with pytest.raises(RangeError, match=r"scale reading: is less than the one before it.*tared in between"):
-        poured_from_one_tare_g(readings)
-
-
-def test_a_component_not_poured_yet_reads_as_nothing():
-    assert poured_from_one_tare_g((200.0, 200.0)) == (200.0, 0.0)
 
 
 def test_only_a_correction_that_more_than_doubles_the_batch_is_called_wasteful():

@@ -14,11 +14,10 @@ from layup.chemistry.kinetics import reduced_time, unstretch
 from layup.chemistry.prediction import Vessel, heated_course, predict
 from layup.chemistry.uncertainty import Band
 from layup.errors import RangeError
-from layup.planning.batches import split_batches
+from layup.planning.batches import Odds, odds, split_batches
 from layup.planning.budget import budget, thickest_skin
 from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread
 from layup.planning.crew import job_of
-from layup.planning.odds import Odds, odds
 from layup.planning.plan import Closing, Crew, Scale, Shop
 from layup.planning.planner import PlanResult
 
@@ -75,7 +74,6 @@ def test_the_same_seed_gives_the_same_odds_and_another_nearly_the_same():
     assert first == again
     assert first != other
     assert first.chance == pytest.approx(other.chance, abs=0.02)
-    assert first.draws == 10_000
 
 
 def test_chance_and_losses_add_up_to_all_days():
@@ -148,7 +146,7 @@ def test_a_day_that_every_draw_closes_is_still_not_called_certain():
     [(0.0, "<1 %"), (0.009, "<1 %"), (0.5, "50 %"), (0.99, "99 %"), (0.9951, ">99 %")],
 )
 def test_the_chance_in_words_has_no_certain_ends(chance, words):
-    assert Odds(chance, (), 10_000, ()).words == words
+    assert Odds(chance, (), ()).words == words
 
 
 def test_the_linear_odds_of_a_real_cup_agree_with_drawing_its_kinetics():

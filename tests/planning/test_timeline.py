@@ -6,9 +6,10 @@ from itertools import pairwise
 import pytest
 from plan_examples import PLAN, SLOW, FormulaClocks
 
-from layup.planning.batches import split_batches, timeline
+from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of
+from layup.planning.schedule import timeline
 
 CLOCKS = FormulaClocks(cup_s=2400.0, film_s=9000.0)
 

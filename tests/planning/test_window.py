@@ -12,7 +12,7 @@ from layup.chemistry.datasheet import ViscosityPoint
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.plan import Shop
-from layup.planning.planner import TOO_THICK_PA_S, PlanResult, clocks_at, cold_limits, temperature_window, too_cold
+from layup.planning.planner import TOO_THICK_PA_S, PlanResult, clocks_in, cold_limits, temperature_window, too_cold
 
 CASE = PlanResult(PLAN, FAST, calibrate(FAST), Shop(291.15))
 JOB = CASE.job
@@ -35,7 +35,7 @@ def test_each_sample_is_the_plan_in_a_shop_of_that_temperature():
 def test_the_hot_end_is_where_the_plan_stops_fitting():
     assert WINDOW.samples[-1].slack_s < 0
     for offset, fits in ((-0.01, True), (0.05, False)):
-        clocks = clocks_at(CASE, JOB, Shop(WINDOW.high_K + offset))
+        clocks = clocks_in(CASE.in_part, JOB, [Shop(WINDOW.high_K + offset)])[0]
         assert split_batches(JOB, clocks).fits is fits
 
 

@@ -1,4 +1,4 @@
-"""Laws of pours, channels and colours, and what is refused."""
+"""Laws of pours and colours, and what warns of foam."""
 
 from itertools import pairwise
 
@@ -6,16 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layup.chemistry.casting import (
-    PourPace,
-    cast_mass_g,
-    colour_steps,
-    colour_weights,
-    moisture_warnings,
-    split_pours,
-    trapezium_m2,
-)
+from layup.chemistry.climate import moisture_warnings
 from layup.errors import RangeError
+from layup.planning.castings import colour_weights
+from layup.planning.pours import PourPace, split_pours
 
 few = settings(max_examples=40, deadline=None)
 
@@ -79,27 +73,10 @@ def test_a_casting_that_nothing_saves_has_no_pours():
 
 
 @few
-@given(st.lists(st.floats(10.0, 500.0), min_size=2, max_size=10), st.floats(0.001, 0.05))
-def test_a_fade_keeps_its_loading_and_goes_from_one_pigment_to_the_other(masses_g, loading):
-    steps = colour_steps(masses_g, loading, 0.05)
-    assert [first + second for first, second in steps] == pytest.approx([loading * mass_g for mass_g in masses_g])
-    assert steps[0][1] == steps[-1][0] == 0.0
-    shares = [second / (first + second) for first, second in steps]
-    assert [b - a for a, b in pairwise(shares)] == pytest.approx([1 / (len(shares) - 1)] * (len(shares) - 1))
-
-
-@few
-@given(st.floats(0.001, 0.1), st.floats(0.0, 0.1), st.floats(0.001, 0.1))
-def test_a_trapezium_is_the_rectangle_of_its_mean_width(top_m, bottom_m, depth_m):
-    assert trapezium_m2(top_m, bottom_m, depth_m) == pytest.approx((top_m + bottom_m) / 2 * depth_m)
-
-
-@few
-@given(st.floats(1e-6, 1e-2), st.floats(0.9, 1.6), st.floats(0.0, 0.5))
-def test_mass_grows_in_proportion(volume_m3, density_g_cm3, waste):
-    one = cast_mass_g(volume_m3, density_g_cm3, waste)
-    assert cast_mass_g(2 * volume_m3, density_g_cm3, waste) == pytest.approx(2 * one)
-    assert one == pytest.approx(cast_mass_g(volume_m3, density_g_cm3, 0.0) * (1 + waste))
+@given(st.integers(2, 10))
+def test_a_fade_goes_from_one_pigment_to_the_other_in_even_steps(pours):
+    rows = [colour_weights(2, at / pours, 1.0 / pours, fade=True) for at in range(pours)]
+    assert [after[1] - before[1] for before, after in pairwise(rows)] == pytest.approx([1 / (pours - 1)] * (pours - 1))
 
 
 @pytest.mark.parametrize(
@@ -110,47 +87,6 @@ def test_moisture_warns_of_wet_wood_damp_air_and_of_not_knowing(moisture, humidi
     assert len(moisture_warnings(moisture, humidity)) == count
 
 
-# -- what is refused, in a builder's words -----------------------------------------------------------------------------
-
-
-def pours(**changes):
-    asked = {"mass_g": 400.0, "weighing_s": 60.0, "stirring_s": 60.0, "pouring_s": 60.0} | changes
-    own = {name: asked.pop(name) for name in ("mass_g", "at_least", "multiple", "smallest_g") if name in asked}
-    return split_pours(own.pop("mass_g"), lambda _: 300.0, PourPace(**asked), **own)
-
-
-@pytest.mark.parametrize(
-    ("call", "words"),
-    [
-        (lambda: trapezium_m2(0.01, -0.01, 0.01), "width at the bottom: is out of range"),
-        (lambda: trapezium_m2(0.01, 0.0, 0.0), "depth of the channel: is out of range"),
-        (lambda: cast_mass_g(0.0, 1.1), "volume of the casting: is out of range"),
-        (lambda: cast_mass_g(1e-4, 1100.0), "density of the mix: .* between 0.3 and 5 g"),
-        (lambda: cast_mass_g(1e-4, 1.1, 10.0), "waste: .*0.1 for 10 %"),
-        (lambda: pours(mass_g=0.0), "mass of the casting: is out of range"),
-        (lambda: pours(stirring_s=0.0), "mixing time: is out of range"),
-        (lambda: pours(pouring_s=0.0), "time to pour it all: is out of range"),
-        (lambda: pours(at_least=0), "number of pours: is out of range"),
-        (lambda: pours(weighing_s=-1.0), "weighing time: is out of range"),
-        (lambda: pours(minutes_s=-1.0), "minutes given: is out of range"),
-        (lambda: pours(scraping_s=-1.0), "scraping time: is out of range"),
-        (lambda: pours(multiple=0), "colours: is out of range"),
-        (lambda: pours(smallest_g=-1.0), "smallest pour: is out of range"),
-        (lambda: colour_steps([100.0], 0.02, 0.05), r"pours: are fewer than colours \(1\) - 2 or more"),
-        (
-            lambda: colour_steps([100.0] * 3, 0.02, 0.05, fade=False),
-            r"pours: cannot be shared by the colours \(3\) - a multiple of 2",
-        ),
-        (lambda: colour_steps([100.0, 0.0], 0.02, 0.05), "mass of a pour: is out of range"),
-        (
-            lambda: colour_steps([100.0, 100.0], 0.06, 0.05),
-            "pigment loading: .*the pigment maker's limit.*stronger paste",
-        ),
-        (lambda: colour_steps([100.0, 100.0], 0.02, 5.0), "the maker's limit for pigment: .*0.05 for 5 %"),
-        (lambda: moisture_warnings(8.0, None), "wood moisture: .* between 0 and 1 - .*0.08 for 8 %"),
-        (lambda: moisture_warnings(0.08, 50.0), "relative humidity: .* between 0 and 1 - .*0.5 for 50 %"),
-    ],
-)
-def test_casting_refuses_what_cannot_be(call, words):
-    with pytest.raises(RangeError, match=words):
-        call()
+def test_a_pour_that_nobody_stirs_is_refused():
+    with pytest.raises(RangeError, match="mixing time: is out of range"):
+        PourPace(60.0, 0.0, 60.0)

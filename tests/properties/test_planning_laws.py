@@ -10,12 +10,13 @@ from hypothesis import strategies as st
 from plan_examples import PLAN, SLOW, FormulaClocks
 
 from layup.chemistry.numerics import monotone_curve
-from layup.planning.batches import split_batches, timeline
+from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of, pace_of, work_of
 from layup.planning.cuts import cut_list, nested
 from layup.planning.outline import Outline, area_m2, offset_area_m2, shape
 from layup.planning.plan import BondStep, Crew, FabricStep, Losses, PlaceStep
+from layup.planning.schedule import timeline
 from layup.units import minutes
 
 laws = settings(max_examples=60, deadline=None)

@@ -2,17 +2,8 @@
 
 import pytest
 
-from layup.chemistry.casting import (
-    PourPace,
-    cast_mass_g,
-    colour_steps,
-    split_pours,
-)
-
-
-def test_mass_is_volume_times_density_with_the_usual_waste():
-    """Ten per cent for cups and overfill: common practice, no source."""
-    assert cast_mass_g(100e-6, 1.10) == pytest.approx(121.0)
+from layup.planning.castings import colour_weights
+from layup.planning.pours import PourPace, split_pours
 
 
 def test_a_casting_resin_of_five_minutes_is_poured_in_cups_it_survives():
@@ -26,7 +17,6 @@ def test_a_casting_resin_of_five_minutes_is_poured_in_cups_it_survives():
 
 
 def test_a_fade_over_four_pours_goes_in_thirds():
-    """By hand: 3 % of 100 g is 3 g in every pour, shared 3:0, 2:1, 1:2, 0:3."""
-    assert colour_steps([100.0] * 4, 0.03, 0.05) == tuple(
-        pytest.approx(pair) for pair in [(3, 0), (2, 1), (1, 2), (0, 3)]
-    )
+    """By hand: shared 3:0, 2:1, 1:2, 0:3."""
+    rows = [colour_weights(2, at / 4, 1 / 4, fade=True) for at in range(4)]
+    assert rows == [pytest.approx((share / 3, 1 - share / 3)) for share in (3, 2, 1, 0)]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from layup.app.shell import BigDigits
 from layup.bench.scale_readings import POUR_S, ScaleReadings, usual_pour_s
-from layup.planning.scale import verdict
+from layup.planning.mix_sheet import verdict
 from layup.session.clock import ManualClock
 from layup.session.records import fold
 
