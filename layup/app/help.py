@@ -11,7 +11,7 @@ from rich.text import Text
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from layup.app.keys import ACTIONS, GROUPS, PLACES, shown_key
+from layup.app.keys import ACTIONS, GROUPS, PLACE_OF, PLACES, shown_key
 from layup.app.prompts import PAGE_WIDTH, Choose, Page
 from layup.app.shell import CHOSEN_BY, next_look
 from layup.bench.planner import hanging
@@ -23,14 +23,6 @@ TALL = 30
 """Rows from which on all is said at once."""
 TWO_COLUMNS, GAP = 68, 2
 """From how many columns on the keys stand in two columns, and what is between those."""
-ABOUT = {
-    "stack": "choose ↑↓, change ←→",
-    "mix": "pour, type the scale, Enter",
-    "bench": "Enter when done",
-    "cure": "when it may come out",
-    "logbook": "Enter opens a day: ←→ minute, ↑↓ entry",
-}
-"""How each place is used, by its id."""
 CAUTION = "First: SDS, local rules, licensed practice."
 
 
@@ -41,10 +33,10 @@ class HelpPage(Page):
     foot = "? in full · Esc"
 
     def __init__(self, place: str, able: frozenset[str], details: Sequence[str] = ()) -> None:
-        title = next(title for name, title, _ in PLACES.values() if name == place)
-        super().__init__(title, Text())
+        row = PLACE_OF[place]
+        super().__init__(row.title, Text())
         self.able = able
-        self.details = (ABOUT[place], *details)
+        self.details = (row.use, *details)
         self.whole: bool | None = None
         """Whether all is said, and not in a word each; None before the room for it is known."""
 
@@ -74,7 +66,7 @@ def help_lines(able: frozenset[str], width: int, *, whole: bool = True) -> list[
     listed = [action for action in ACTIONS if action.name in able and (whole or action.name != "help")]
     said = [(one.group, shown_key(one), one.help if whole else one.label or one.help) for one in listed]
     blocks = [(group, [(key, words) for of, key, words in said if of == group]) for group in GROUPS]
-    places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
+    places = [(key.upper(), f"{row.title}: {row.what}") for key, row in PLACES.items()]
     columns = 2 if width >= TWO_COLUMNS else 1
     places = places if columns == 1 and whole else []  # the bar names them
     room = (width - GAP * (columns - 1)) // columns

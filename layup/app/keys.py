@@ -9,41 +9,57 @@ if TYPE_CHECKING:
     from layup.app.place import Host
     from layup.bench.day import PressDay
 
-PLACES = {
-    "s": ("stack", "Stack", "the plan"),
-    "m": ("mix", "Mix", "weigh a batch"),
-    "b": ("bench", "Bench", "the press day"),
-    "p": ("cure", "Press & cure", "the part"),
-    "l": ("logbook", "Logbook", "past sessions"),
-}
-"""Key -> (id, title, what it is for)."""
 
+@dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """One place, under its key: `layup/app` has a module and a class of its name."""
+
+    name: str
+    title: str
+    what: str
+    """What it is for."""
+    use: str
+    """How it is used, as its help says."""
+    bar: tuple[str, ...]
+    """What its key bar shows, the most wanted first: as many of them as work now and there is room for."""
+    without_day: bool = False
+    """Whether actions of its own work where no press day runs."""
+
+
+PLACES = {
+    "s": PlaceRow(
+        *("stack", "Stack", "the plan", "choose ↑↓, change ←→"),
+        (
+            *("accept", "choose", "change", "choose_plan", "board_form", "which_resin", "variant", "casting_day"),
+            *("days_before", "dry_run", "leave", "read_again"),
+        ),
+        without_day=True,
+    ),
+    "m": PlaceRow(
+        *("mix", "Mix", "weigh a batch", "pour, type the scale, Enter"),
+        ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
+    ),
+    "b": PlaceRow(
+        *("bench", "Bench", "the press day", "Enter when done"),
+        ("accept", "begin", "seen", "poured_out", "finish", "observe", "temperature", "undo", "note", "leave"),
+    ),
+    "p": PlaceRow(
+        *("cure", "Press & cure", "the part", "when it may come out"),
+        ("accept", "begin", "temperature", "observe", "finish", "note", "undo", "leave"),
+    ),
+    "l": PlaceRow(
+        *("logbook", "Logbook", "past sessions", "Enter opens a day: ←→ minute, ↑↓ entry"),
+        (
+            *("accept", "next_finding", "next_note", "why", "changed", "back", "afterwards", "recall", "next_time"),
+            *("search", "compare", "lessons", "choose", "page", "leave"),
+        ),
+        without_day=True,
+    ),
+}
+"""By its key, in the order of the bar."""
+PLACE_OF = {row.name: row for row in PLACES.values()}
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 PAGES = {"pageup": -1, "pagedown": 1}
-BAR_OF = {
-    "stack": (
-        "accept",
-        "choose",
-        "change",
-        "choose_plan",
-        "board_form",
-        "which_resin",
-        "variant",
-        "casting_day",
-        "days_before",
-        "dry_run",
-        "leave",
-        "read_again",
-    ),
-    "mix": ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
-    "bench": ("accept", "begin", "seen", "poured_out", "finish", "observe", "temperature", "undo", "note", "leave"),
-    "cure": ("accept", "begin", "temperature", "observe", "finish", "note", "undo", "leave"),
-    "logbook": (
-        *("accept", "next_finding", "next_note", "why", "changed", "back", "afterwards", "recall", "next_time"),
-        *("search", "compare", "lessons", "choose", "page", "leave"),
-    ),
-}
-"""What the key bar of a place shows, the most wanted first: as many of them as work now and there is room for."""
 ON_THE_BAR = 6
 README_COLUMNS = 3
 GROUPS = ("Do", "Log", "Plan", "Logbook", "Screen")
@@ -130,7 +146,7 @@ def key_actions() -> list[tuple[str, str]]:
 
     A letter works as well with Shift or Caps Lock.
     """
-    found = [(key, f"go('{name}')") for key, (name, _, _) in PLACES.items()]
+    found = [(key, f"go('{row.name}')") for key, row in PLACES.items()]
     first = {action.key: action for action in reversed(ACTIONS)}
     for action in first.values():
         for key in action.key.split(","):
@@ -170,7 +186,7 @@ def works(app: Host) -> frozenset[str]:
         names |= {"read_again"} | ({"choose", "change", "variant", "days_before"} if planned else set())
         names |= {"choose_plan"} if planner.place_among_plans else set()
         names |= {"casting_day"} if len(planner.days) > 1 else set()
-    names |= app.place.able() if place in ("logbook", "stack") else set()
+    names |= app.place.able() if PLACE_OF[place].without_day else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
     names |= {"which_resin"} if place == "stack" and planner.figures and planner.figures.plan.lays else set()
     names |= {"dry_run"} if place == "stack" and "begin" in names else set()
@@ -206,15 +222,16 @@ def _of_the_day(day: PressDay) -> set[str]:
 def bar(place: str, able: frozenset[str]) -> list[Action]:
     """Return the actions that the key bar of a place shows, of those that work: six at most, the help the last."""
     of_name = {action.name: action for action in ACTIONS}
-    first = [of_name[name] for name in BAR_OF.get(place, ()) if name in able]
+    row = PLACE_OF.get(place)
+    first = [of_name[name] for name in (row.bar if row else ()) if name in able]
     return [*first[: ON_THE_BAR - 1], of_name["help"]]
 
 
 def key_table() -> list[tuple[str, str]]:
     """Return (key, what it does) of every key: places first, then actions, those of one place with its name."""
-    places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
-    at = {place: f"{title}: " for place, title, _ in PLACES.values()}
-    return places + [(shown_key(action), f"{at.get(action.place, '')}{action.help}") for action in ACTIONS]
+    places = [(key.upper(), f"{row.title}: {row.what}") for key, row in PLACES.items()]
+    of = [f"{PLACE_OF[action.place].title}: " if action.place else "" for action in ACTIONS]
+    return places + [(shown_key(action), f"{at}{action.help}") for at, action in zip(of, ACTIONS, strict=True)]
 
 
 def key_table_markdown() -> str:

@@ -95,11 +95,11 @@ class KeyBar(Static):
 
     def _draw_places(self, text: Text, width: int) -> None:
         """Add the places: by name, or by key alone but for this one where there is no room."""
-        full = sum(len(title) + 6 for _, title, _ in PLACES.values()) <= width
-        for key, (name, title, _) in PLACES.items():
-            here = name == self.shown[0]
+        full = sum(len(row.title) + 6 for row in PLACES.values()) <= width
+        for key, row in PLACES.items():
+            here = row.name == self.shown[0]
             text.append(f" {key.upper()} ", style=tapped(key, bold=True, reverse=here))
-            text.append(f" {title.partition(' ')[0]}  " if full or here else " ", style=tapped(key, bold=here))
+            text.append(f" {row.title.partition(' ')[0]}  " if full or here else " ", style=tapped(key, bold=here))
 
     def on_click(self, event: events.Click) -> None:
         if key := event.style.meta.get("key"):

@@ -13,7 +13,7 @@ from textual.widgets import Input
 from layup.app.actions import DOES
 from layup.app.app import LayupApp
 from layup.app.help import help_lines
-from layup.app.keys import ACTIONS, BAR_OF, GROUPS, ON_THE_BAR, PLACES, bar, shown_key, works
+from layup.app.keys import ACTIONS, GROUPS, ON_THE_BAR, PLACE_OF, PLACES, bar, shown_key, works
 from layup.app.prompts import Ask, Choose
 from layup.app.shell import KeyBar
 from layup.session.clock import ManualClock
@@ -48,8 +48,8 @@ def test_no_key_that_ends_or_changes_the_day_lies_beside_one_that_is_pressed_oft
     key_of = {action.name: action.key for action in ACTIONS}
     for name in DANGEROUS:
         assert not neighbours(key_of[name]) & set(OFTEN), name
-    for names in BAR_OF.values():
-        assert not set(names) & {"lost", "press_closed", "demoulded", "plan_anew"}
+    for row in PLACES.values():
+        assert not set(row.bar) & {"lost", "press_closed", "demoulded", "plan_anew"}
 
 
 def test_every_key_has_one_meaning_and_a_short_word_under_a_heading_of_the_help():
@@ -58,7 +58,7 @@ def test_every_key_has_one_meaning_and_a_short_word_under_a_heading_of_the_help(
         assert len(keys) == len(set(keys))
     assert {action.group for action in ACTIONS} == set(GROUPS)
     assert all(len(action.help.split()) <= 6 for action in ACTIONS)
-    assert {name for names in BAR_OF.values() for name in names} <= {action.name for action in ACTIONS}
+    assert {name for row in PLACES.values() for name in row.bar} <= {action.name for action in ACTIONS}
 
 
 def on_bar(app: LayupApp) -> list[str]:
@@ -220,7 +220,7 @@ async def test_the_keys_of_a_running_day_are_one_page_above_its_log_and_an_answe
 
 
 def test_the_bar_shows_six_at_most_and_the_help_always():
-    for place in (*BAR_OF, "elsewhere"):
+    for place in (*PLACE_OF, "elsewhere"):
         for able in abilities():
             names = [action.name for action in bar(place, able)]
             assert len(names) <= ON_THE_BAR
