@@ -23,8 +23,9 @@ from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
 from layup.bench.replay import MarkKind
 from layup.errors import InputError, LayupError
+from layup.report.day_axis import axis_lines
 from layup.report.hindsight import changed_lines, no_changed_day, saving_line
-from layup.report.report_blocks import axis_lines, built_lines, proof_lines
+from layup.report.report_blocks import built_lines, proof_lines
 from layup.review.changed_days import changed_days
 from layup.review.judged import HINT, find_sessions, query
 from layup.review.review import Review, made_late, review, verdict_line

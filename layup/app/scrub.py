@@ -18,8 +18,7 @@ from layup.app.bench_lines import Picture, picture
 from layup.bench.replay import Decided, MarkKind, Minute, Replay, axis_end_s, decided, marks_of, minute_of, next_mark
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
-from layup.report.day_axis import DayAxis
-from layup.report.report_blocks import axis_lines
+from layup.report.day_axis import DayAxis, axis_lines
 from layup.review.review import Review, review, verdict_line
 from layup.session.archive import stored_session
 from layup.session.clock import Clock

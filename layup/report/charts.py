@@ -334,10 +334,8 @@ def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, tr
         canvas.bar(scale(batch.planned.begin_s), scale(batch.planned.end_s), y, 7.0, fill="#fff")
     if batch.contact_s is None:
         return
-    left_s = track.end_s if batch.left_cup_s is None else batch.left_cup_s
-    canvas.bar(scale(batch.contact_s), scale(left_s), y + 8.0, 8.0, fill="url(#hatch)")
-    if batch.used:
-        canvas.bar(scale(left_s), scale(track.end_s), y + 8.0, 8.0, fill="#444")
+    for (begin_s, end_s), fill in zip(track.lives(batch), ("url(#hatch)", "#444"), strict=False):
+        canvas.bar(scale(begin_s), scale(end_s), y + 8.0, 8.0, fill=fill)
     if batch.lost_s is not None:
         canvas.text(scale(batch.lost_s) + 3.0, y + 16.0, "lost", size=9.0)
     if batch.cup is not None:

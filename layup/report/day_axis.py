@@ -18,10 +18,26 @@ from layup.planning.castings import Pouring
 from layup.planning.night import Night
 from layup.planning.planner import PlanResult
 from layup.planning.warming import Placed, critical, network, tasks_of
-from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, column, curve, labels, strip, table_lines
+from layup.report.bars import (
+    AHEAD,
+    CUP,
+    MARK,
+    PART,
+    WORK,
+    Span,
+    bars,
+    column,
+    curve,
+    labels,
+    strip,
+    table_lines,
+    time_axis,
+)
 from layup.review.compare import Aligned, AlignedSide
-from layup.review.timeline import BatchTrack, StepTrack, Track, on_line
+from layup.review.review import Review
+from layup.review.timeline import BatchTrack, StepTrack, Stretch, Track, on_line, spare_words
 from layup.session.fields import ToldDay
+from layup.session.recall import told_rows
 from layup.session.state import SessionState
 from layup.session.text import shortened
 from layup.units import axis_time, in_minutes, moment, show, temperature
@@ -76,7 +92,7 @@ class DayAxis:
 
     def _planned(self, cells: int) -> Iterator[str]:
         if self.track is not None:
-            yield self._row("plan", [_step(one, AHEAD) for one in self.track.steps], cells)
+            yield self._row("plan", [_span(*one.planned, AHEAD, f"{one.number}") for one in self.track.steps], cells)
 
     def _told(self, told: ToldDay, cells: int) -> Iterator[str]:
         """Yield what was told of minutes, as wide as it was told; nobody knows more of such a day."""
@@ -87,10 +103,21 @@ class DayAxis:
     def _work(self, cells: int) -> Iterator[str]:
         if self.track is None:
             return
-        yield self._row("real", list(_real(self.track.steps)), cells)
+        done = sorted((step.real, step.number) for step in self.track.steps if step.real is not None)
+        spans = [Span(*real, WORK if place % 2 else CUP, f"{number}") for place, (real, number) in enumerate(done)]
+        yield self._row("real", spans, cells)
         for batch in self.track.batches:
-            if batch.contact_s is not None:
-                yield self._row(f"cup {batch.number}", list(_life(batch, self.track, self.end_s)), cells)
+            if lives := self.track.lives(batch):
+                yield self._row(f"cup {batch.number}", list(self._life(batch, lives)), cells)
+
+    def _life(self, batch: BatchTrack, lives: Sequence[Stretch]) -> Iterator[Span]:
+        """Yield a batch in its cup and on the part, and when each was over by the early edge of its band."""
+        yield from (Span(*lived, fill) for lived, fill in zip(lives, (CUP, PART), strict=False))
+        left_s = lives[0].end_s
+        if batch.cup_by is not None and batch.cup_by.by_s < left_s:
+            yield Span(batch.cup_by.by_s, left_s, OVER)
+        if batch.part is not None and len(lives) > 1 and batch.part.low < min(lives[1].end_s, self.end_s):
+            yield Span(max(batch.part.low, left_s), lives[1].end_s, OVER)
 
     def _marks(self, cells: int) -> str:
         order = list(SIGNS)
@@ -128,28 +155,57 @@ class DayAxis:
         yield from (f"{name[:LABEL]:<{LABEL}}{''.join(one)}" for name, one in zip(names, drawn, strict=True))
 
 
-def _step(step: StepTrack, fill: str) -> Span:
-    return Span(max(step.planned.begin_s, 0.0), max(step.planned.end_s, 0.0), fill, f"{step.number}")
+# -- a printed day -----------------------------------------------------------------------------------------------------
+
+LATE_S = 60.0
+"""A step is late from a minute on: less is how exactly somebody presses a key."""
 
 
-def _real(steps: Sequence[StepTrack]) -> Iterator[Span]:
-    done = sorted((step for step in steps if step.real is not None), key=lambda step: step.real or step.planned)
-    for place, step in enumerate(done):
-        assert step.real is not None
-        yield Span(step.real.begin_s, step.real.end_s, WORK if place % 2 else CUP, f"{step.number}")
+def axis_lines(found: Review, *, width: int, late_only: bool = False) -> list[str]:
+    """Draw the day; of one told from memory, whose times are no axis, say what was told."""
+    state = found.kept.state
+    if state.recalled is not None:
+        resin = state.start.resin if state.start else ""
+        return table_lines(("told", ""), told_rows(state.recalled, resin), left="ll", width=width)
+    return [] if found.track is None else day_lines(found.track, width=width, late_only=late_only)
 
 
-def _life(batch: BatchTrack, track: Track, end_s: float) -> Iterator[Span]:
-    """Yield a batch in its cup and on the part, and when each was over by the early edge of its band."""
-    assert batch.contact_s is not None
-    left_s = track.end_s if batch.left_cup_s is None else batch.left_cup_s
-    yield Span(batch.contact_s, left_s, CUP)
-    if batch.used:
-        yield Span(left_s, track.end_s, PART)
-    if batch.cup_by is not None and batch.cup_by.by_s < left_s:
-        yield Span(batch.cup_by.by_s, left_s, OVER)
-    if batch.used and batch.part is not None and batch.part.low < min(track.end_s, end_s):
-        yield Span(max(batch.part.low, left_s), track.end_s, OVER)
+def day_lines(track: Track, *, width: int, late_only: bool = False) -> list[str]:
+    """Draw the day: each step and batch planned above real, over minutes from the session's start.
+
+    With `late_only` no step that went as planned, and no legend.
+    """
+    ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
+    rows: list[tuple[str, list[Span]]] = []
+    for step in track.steps:
+        if late_only and (step.over_s or 0.0) < LATE_S:
+            continue
+        rows.append((shortened(step.name, 22), [_span(step.planned.begin_s, step.planned.end_s, AHEAD)]))
+        rows.append((f"{_over(step):>22}", [_span(step.real.begin_s, step.real.end_s, WORK)] if step.real else []))
+    for batch in track.batches:
+        planned = [_span(batch.planned.begin_s, batch.planned.end_s, AHEAD)] if batch.planned else []
+        rows.append((f"Batch {batch.number}", planned))
+        real = [_span(*lived, fill) for lived, fill in zip(track.lives(batch), (CUP, PART), strict=False)]
+        rows.append((f"{spare_words(batch.cup_left_s):>22}" if real else "", real))
+    end_s = max([*ends, 60.0]) * 1.02
+    lines = bars(rows, end=end_s, width=width, mark=track.closed_s)
+    lines.append(time_axis(end_min=end_s / 60.0, width=width, label_width=max(len(label) for label, _ in rows) + 1))
+    if late_only:
+        return lines
+    lines.append(f"{AHEAD} planned  {WORK} as it went  {CUP} in the cup  {PART} on the part  {MARK} press closed")
+    lines.append("beside a batch: what its cup had to spare when it was empty, by the early end of the 80 % band")
+    return lines
+
+
+def _over(step: StepTrack) -> str:
+    """Return how late a step was, in whole minutes, or what became of it instead."""
+    if step.over_s is None:
+        return step.instead
+    return "as planned" if abs(step.over_s) < 30.0 else f"{in_minutes(step.over_s, '+.0f')}"
+
+
+def _span(begin_s: float, end_s: float, fill: str, word: str = "") -> Span:
+    return Span(max(begin_s, 0.0), max(end_s, 0.0), fill, word)
 
 
 # -- two days ----------------------------------------------------------------------------------------------------------

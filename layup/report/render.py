@@ -12,7 +12,7 @@ import io
 import json
 import re
 from base64 import b64encode
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from html import escape
 from itertools import product, zip_longest
@@ -59,7 +59,7 @@ figure, tr, li { break-inside: avoid; }
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
-def html(title: str, blocks: Sequence[Block]) -> str:
+def html(title: str, blocks: Iterable[Block]) -> str:
     return page(title, STYLE, "\n".join(_html_block(block) for block in blocks))
 
 
@@ -123,7 +123,7 @@ _LIST_OR_RULE = re.compile(r"^(\s*\d*)([-+=.)])(?=[\s=-]|$)", re.MULTILINE)
 """What would begin a list, or underline a heading, at the start of a line."""
 
 
-def markdown(blocks: Sequence[Block]) -> str:
+def markdown(blocks: Iterable[Block]) -> str:
     return "\n\n".join(_markdown_block(block) for block in blocks) + "\n"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 
 from layup.bench.afterwards import MEDIA, kept_photo
-from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, table_lines, time_axis
+from layup.report.bars import table_lines
 from layup.report.charts import (
     Block,
     EmbeddedPhoto,
@@ -18,15 +18,15 @@ from layup.report.charts import (
     cure_chart,
     day_picture,
 )
+from layup.report.day_axis import axis_lines
 from layup.report.hindsight import Hindsight, NextPlan, changed_lines, decided_line, hindsight_blocks, saving_line
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.carried import carried_words
 from layup.review.changed_days import ChangedDays
 from layup.review.evidence import DEFECTS, MEANS, Finding
 from layup.review.review import Review, rejected, verdict_line
-from layup.review.timeline import BatchTrack, StepTrack, Track, spare_words
+from layup.review.timeline import BatchTrack, StepTrack, spare_words
 from layup.session.recall import minute_of, told_rows
-from layup.session.text import shortened
 from layup.units import in_minutes, mass, minutes, spare_of, utc_stamp
 
 # -- report blocks ---------------------------------------------------------------------------------------------------
@@ -35,12 +35,8 @@ ESTIMATE = "Every time that is foretold is an estimate; bands hold in four cases
 CARE = "Of a resin and its hardener the safety data sheets come first, whatever is said here."
 
 
-def report_blocks(review: Review, seen: Hindsight | None = None) -> tuple[Block, ...]:
-    """Return the report of a session, with what hindsight knows of it."""
-    return tuple(_blocks(review, seen))
-
-
-def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
+def report_blocks(review: Review, seen: Hindsight | None = None) -> Iterator[Block]:
+    """Yield the report of a session, with what hindsight knows of it."""
     state = review.kept.state
     yield Heading(state.start.title if state.start else review.kept.name, 1)
     if not state.photos:
@@ -62,7 +58,10 @@ def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
         turned, changed = (None, None) if seen is None else (seen.decided, seen.changed)
         yield day_picture(review.track, state, turned, changed)
     yield from _findings(review)
-    yield from _carried(review, seen)
+    words = tuple(carried_words(state, () if seen is None else seen.carriers))
+    if words:
+        yield Heading("Next time")
+        yield Points(words)
     if seen is not None:
         yield from hindsight_blocks(seen)
     yield from _day(review)
@@ -91,14 +90,6 @@ def _head(review: Review) -> str:
     )
 
 
-def _carried(review: Review, seen: Hindsight | None) -> Iterator[Block]:
-    """Yield what the session carries to next time, and what became of it by then."""
-    words = tuple(carried_words(review.kept.state, () if seen is None else seen.carriers))
-    if words:
-        yield Heading("Next time")
-        yield Points(words)
-
-
 def _outcome(review: Review) -> Iterator[Block]:
     outcome = review.kept.state.outcome
     if outcome is None:
@@ -122,23 +113,24 @@ def _findings(review: Review) -> Iterator[Block]:
         return
     yield Heading("Findings")
     for number, finding in enumerate(review.findings, 1):
-        yield from _finding(number, finding)
-    if review.unexplained:
-        yield Paragraph(f"No cause found for: {', '.join(review.unexplained)}. These entries would have told:")
-        yield Points(tuple(f"{missing.entry}: {missing.tells}" for missing in review.missing))
-
-
-def _finding(number: int, finding: Finding) -> Iterator[Block]:
-    yield Heading(f"{number}. {sentence(finding.cause)[:-1]} ({finding.certainty})", 3)
-    yield Paragraph(" ".join((finding.words, *finding.also)), strong=True)
-    yield Points(
-        (
-            f"Effect: {finding.effect}",
-            f"Change: {finding.change}",
-            "Seen in: "
-            + "; ".join(f"entry {one.seq} at {in_minutes(one.at_s)}, {one.words}" for one in finding.evidence),
+        entries = (f"entry {one.seq} at {in_minutes(one.at_s)}, {one.words}" for one in finding.evidence)
+        yield Heading(f"{number}. {sentence(finding.cause)[:-1]} ({finding.certainty})", 3)
+        yield Paragraph(" ".join((finding.words, *finding.also)), strong=True)
+        yield Points(
+            (f"Effect: {finding.effect}", f"Change: {finding.change}", f"Seen in: {'; '.join(entries)}"),
         )
-    )
+    head, *missing = _unexplained(review) or [""]
+    if head:
+        yield Paragraph(head)
+        yield Points(tuple(missing))
+
+
+def _unexplained(found: Review) -> list[str]:
+    """Return that no cause was found for some defects, then each entry that would have told of them."""
+    if not found.unexplained:
+        return []
+    head = f"No cause found for: {', '.join(found.unexplained)}. These entries would have told:"
+    return [head, *(f"{missing.entry}: {missing.tells}" for missing in found.missing)]
 
 
 def _day(review: Review) -> Iterator[Block]:
@@ -169,16 +161,12 @@ def _step_row(step: StepTrack) -> tuple[str, ...]:
 def _batch_row(batch: BatchTrack) -> tuple[str, ...]:
     if batch.contact_s is None:
         return str(batch.number), f"{mass(batch.planned_g)}", "-", "-", "-", "-", "-", "not mixed"
-    held = "-" if batch.left_cup_s is None else f"{in_minutes(batch.left_cup_s - batch.contact_s)}"
+    held = "-" if batch.held_s is None else in_minutes(batch.held_s)
     off = "-" if batch.off_ratio is None else f"{100 * batch.off_ratio:+.1f} %"
     return (
         *(str(batch.number), f"{mass(batch.planned_g)}", f"{mass(batch.mass_g)}", off, held),
-        *(_spare(batch.cup_left_s), _spare(batch.part_left_s), batch.went),
+        *(spare_words(batch.cup_left_s), spare_words(batch.part_left_s), batch.went),
     )
-
-
-def _spare(time_s: float | None) -> str:
-    return "-" if time_s is None else spare_words(time_s)
 
 
 def _built(built: AsBuilt) -> Iterator[Block]:
@@ -235,46 +223,36 @@ def _log(review: Review) -> Iterator[Block]:
 # -- review text -----------------------------------------------------------------------------------------------------
 
 
-def review_lines(found: Review, *, width: int, seen: Hindsight | None = None, evidence: bool = True) -> list[str]:
-    """Return a whole review, the verdict first; `evidence` shows the entries behind each cause, and why not others."""
-    return list(_lines(found, width, seen, evidence))
-
-
-def _lines(found: Review, width: int, seen: Hindsight | None, evidence: bool) -> Iterator[str]:
+def review_lines(found: Review, *, width: int, seen: Hindsight | None = None, evidence: bool = True) -> Iterator[str]:
+    """Yield a whole review, the verdict first; `evidence` shows the entries behind each cause, and why not others."""
     state = found.kept.state
     title = state.start.title if state.start else found.kept.name
     outcome = f"; outcome: {', '.join(state.outcome.tags)}" if state.outcome and state.outcome.tags else ""
     yield f"{title} ({found.kept.name}){outcome}"
     yield from (photo.words for photo in state.photos)
     yield from wrap(verdict_line(found).upper(), width)
-    if seen is not None:
-        yield from wrap(saving_line(seen.changed), width)
-        yield from wrap(decided_line(seen), width)
+    for words in () if seen is None else (saving_line(seen.changed), decided_line(seen)):
+        yield from wrap(words, width)
     for words in found.taught:
         yield from wrap(words, width, initial_indent="  ", subsequent_indent="    ")
     for problem in found.problems:
         yield from wrap(f"! {problem}", width)
+    changed = seen.changed if seen else None
     for number, finding in enumerate(found.findings, 1):
-        yield ""
-        yield from finding_lines(
-            number, finding, width=width, changed=seen.changed if seen else None, evidence=evidence
-        )
+        yield from ("", *finding_lines(number, finding, width=width, changed=changed, evidence=evidence))
     if evidence:
         yield from why_not_lines(found, width=width)
-    if found.unexplained:
-        yield ""
-        yield from wrap(f"No cause found for: {', '.join(found.unexplained)}. These entries would have told:", width)
-        for missing in found.missing:
-            yield from wrap(f"- {missing.entry}: {missing.tells}", width, subsequent_indent="  ")
+    head, *missing = _unexplained(found) or [""]
+    if head:
+        yield from ("", *wrap(head, width))
+    for words in missing:
+        yield from wrap(f"- {words}", width, subsequent_indent="  ")
     if seen is not None and seen.changed is not None:
-        yield ""
-        yield from changed_lines(seen.changed, width=width)
+        yield from ("", *changed_lines(seen.changed, width=width))
     if found.track is not None or state.recalled is not None:
-        yield ""
-        yield from axis_lines(found, width=width)
+        yield from ("", *axis_lines(found, width=width))
     if found.as_built is not None:
-        yield ""
-        yield from built_lines(found.as_built)
+        yield from ("", *built_lines(found.as_built))
 
 
 def proof_lines(found: Review, *, width: int) -> list[str]:
@@ -311,61 +289,6 @@ def finding_lines(
         seen = f"entry {one.seq:>3} {in_minutes(one.at_s, '.1f'):>10}  {one.words}"
         lines += wrap(seen, width - 3, initial_indent="   ", subsequent_indent=" " * 26)
     return lines
-
-
-LATE_S = 60.0
-"""A step is late from a minute on: less is how exactly somebody presses a key."""
-
-
-def axis_lines(found: Review, *, width: int, late_only: bool = False) -> list[str]:
-    """Draw the day; of one told from memory, whose times are no axis, say what was told."""
-    state = found.kept.state
-    if state.recalled is not None:
-        resin = state.start.resin if state.start else ""
-        return table_lines(("told", ""), told_rows(state.recalled, resin), left="ll", width=width)
-    return [] if found.track is None else day_lines(found.track, width=width, late_only=late_only)
-
-
-def day_lines(track: Track, *, width: int, late_only: bool = False) -> list[str]:
-    """Draw the day: each step and batch planned above real, over minutes from the session's start.
-
-    With `late_only` no step that went as planned, and no legend.
-    """
-    ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
-    rows: list[tuple[str, list[Span]]] = []
-    for step in track.steps:
-        if late_only and (step.over_s or 0.0) < LATE_S:
-            continue
-        rows.append((shortened(step.name, 22), [_span(step.planned.begin_s, step.planned.end_s, AHEAD)]))
-        rows.append((f"{_over(step):>22}", [_span(step.real.begin_s, step.real.end_s, WORK)] if step.real else []))
-    for batch in track.batches:
-        planned = [_span(batch.planned.begin_s, batch.planned.end_s, AHEAD)] if batch.planned else []
-        rows.append((f"Batch {batch.number}", planned))
-        real = []
-        if batch.contact_s is not None:
-            left_s = track.end_s if batch.left_cup_s is None else batch.left_cup_s
-            real = [_span(batch.contact_s, left_s, CUP)]
-            real += [_span(left_s, track.end_s, PART)] if batch.used else []
-        rows.append((f"{_spare(batch.cup_left_s):>22}" if batch.contact_s is not None else "", real))
-    end_s = max([*ends, 60.0]) * 1.02
-    lines = bars(rows, end=end_s, width=width, mark=track.closed_s)
-    lines.append(time_axis(end_min=end_s / 60.0, width=width, label_width=max(len(label) for label, _ in rows) + 1))
-    if late_only:
-        return lines
-    lines.append(f"{AHEAD} planned  {WORK} as it went  {CUP} in the cup  {PART} on the part  {MARK} press closed")
-    lines.append("beside a batch: what its cup had to spare when it was empty, by the early end of the 80 % band")
-    return lines
-
-
-def _over(step: StepTrack) -> str:
-    """Return how late a step was, in whole minutes, or what became of it instead."""
-    if step.over_s is None:
-        return step.instead
-    return "as planned" if abs(step.over_s) < 30.0 else f"{in_minutes(step.over_s, '+.0f')}"
-
-
-def _span(begin_s: float, end_s: float, fill: str) -> Span:
-    return Span(max(begin_s, 0.0), max(end_s, 0.0), fill)
 
 
 def built_lines(built: AsBuilt) -> list[str]:

@@ -43,8 +43,10 @@ def spread_open(open_until_s: Band, laid_s: float) -> bool:
     return open_until_s.likely > laid_s + 60.0
 
 
-def spare_words(time_s: float) -> str:
-    """Return time to spare in words; below zero it was over."""
+def spare_words(time_s: float | None) -> str:
+    """Return time to spare in words; below zero it was over, and of nothing known a dash."""
+    if time_s is None:
+        return "-"
     return minutes(time_s) if time_s >= 0.0 else f"{minutes(-time_s)} over"
 
 
@@ -182,6 +184,13 @@ class Track:
         cups = [(batch.cup_left_s, f"cup {batch.number}") for batch in self.batches if batch.used]
         parts = [(batch.part_left_s, "the part") for batch in self.batches]
         return min(((left_s, where) for left_s, where in (*cups, *parts) if left_s is not None), default=None)
+
+    def lives(self, batch: BatchTrack) -> tuple[Stretch, ...]:
+        """Return from when to when a batch was in its cup, then on the part; nothing of one that was not mixed."""
+        if batch.contact_s is None:
+            return ()
+        left_s = self.end_s if batch.left_cup_s is None else batch.left_cup_s
+        return Stretch(batch.contact_s, left_s), *([Stretch(left_s, self.end_s)] if batch.used else [])
 
     def spare_s(self) -> tuple[tuple[float, float], ...]:
         """Return (time, what is left until the first limit of all mix in hand), as corners of a line."""

@@ -124,14 +124,14 @@ def test_no_journal_breaks_the_review_and_every_finding_rests_on_records_that_co
         assert finding.size > 0.0
         assert "± 0.0 %" not in finding.words
     assert found.verdict
-    blocks = report_blocks(found)
+    blocks = [*report_blocks(found)]
     for chart in (block for block in blocks if isinstance(block, Chart)):
         ElementTree.fromstring(chart.svg)
     assert html("t", blocks)
     assert markdown(blocks)
     assert all(json.loads(line) for line in json_lines(found).splitlines())
     assert len(list(csv.reader(io.StringIO(csv_text(found))))) == 1 + len(session.state.records)
-    assert review_lines(found, width=80)
+    assert [*review_lines(found, width=80)]
 
 
 @given(days, days)

@@ -263,7 +263,7 @@ def test_a_session_without_anything_mixed_or_read_still_makes_a_report() -> None
 
 
 def test_a_report_leads_with_verdict_cause_a_place_for_a_photo_and_the_day_on_one_axis(failed: Review) -> None:
-    blocks = report_blocks(failed)
+    blocks = [*report_blocks(failed)]
     kinds = [type(block) for block in blocks]
     texts = [block.text for block in blocks if isinstance(block, Paragraph)]
     assert texts[1] == verdict_line(failed)
