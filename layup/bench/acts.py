@@ -128,6 +128,10 @@ class Act:
         return self.kind, self.words, self.batch, self.step
 
 
+Acts = tuple[list[Act], list[Act]]
+"""What can be done at a moment, and what comes."""
+
+
 def is_seen(act: Act, state: SessionState) -> bool:
     """Return whether somebody acknowledged an act since it is as urgent as it is."""
     ack = state.acknowledged.get(act.key)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 
-from layup.bench.acts import NAME_WIDTH, Act, Kind, is_seen, step_act
+from layup.bench.acts import NAME_WIDTH, Act, Acts, Kind, is_seen, step_act
 from layup.bench.cup_dues import cup_acts, in_hand, look_acts, scale_act
 from layup.bench.day import PressDay
 from layup.bench.forecast import last_logged_s
@@ -187,7 +187,7 @@ LEAST_OVER_S = 10.0
 SCRAPE, COLOUR = "scrape", "colour"
 
 
-def casting_acts(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
+def casting_acts(day: PressDay, now_s: float) -> Acts:
     """Return what can be done at a moment of a casting day before all is left to set, and what comes."""
     standing, coming = list(look_acts(day, now_s)), list[Act]()
     step = day.state.step_now
@@ -239,7 +239,7 @@ def _core_act(day: PressDay, step: StepState) -> Act:
 # -- the pours -------------------------------------------------------------------------------------------------------
 
 
-def _pours(day: PressDay, now_s: float, step: StepState) -> tuple[list[Act], list[Act]]:
+def _pours(day: PressDay, now_s: float, step: StepState) -> Acts:
     """The cups in hand, then what is scraped, then the next pour; the bubbles, once all are in."""
     standing, coming = _cups(day, now_s)
     cups = day.in_cup()
@@ -270,7 +270,7 @@ def _waits(batch: BatchState) -> bool:
     return batch.status in ("to mix", "weighed")
 
 
-def _cups(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
+def _cups(day: PressDay, now_s: float) -> Acts:
     """Each mixed cup: stirred and put right first, then poured; by its deadline, whatever is left to do."""
     cups = day.in_cup()
     numbers = [batch.number for batch in cups]
@@ -288,7 +288,7 @@ def _cups(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
     return standing, coming
 
 
-def _next_pour(day: PressDay, now_s: float, step: StepState, batch: BatchState) -> tuple[list[Act], list[Act]]:
+def _next_pour(day: PressDay, now_s: float, step: StepState, batch: BatchState) -> Acts:
     """The next pour: its colours into the cup, its resin, its hardener, no sooner than the last pour takes it."""
     act = _weighing(day, batch)
     takes_s = day.stir_s + (weighing_s(day) if batch.status == "to mix" else 0.0)

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 from math import inf
 
-from layup.bench.acts import DUE, NAME_WIDTH, Act, Kind
+from layup.bench.acts import DUE, NAME_WIDTH, Act, Acts, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, last_logged_s
 from layup.bench.scale_readings import RESIN_FIRST, ScaleReadings
@@ -35,7 +35,7 @@ SHORT = 0.1
 # -- cups ------------------------------------------------------------------------------------------------------------
 
 
-def cup_acts(day: PressDay, now_s: float, first: Collection[int] = ()) -> tuple[list[Act], list[Act]]:
+def cup_acts(day: PressDay, now_s: float, first: Collection[int] = ()) -> Acts:
     """Return what must be done about cups now, and what comes; `first` are those of `emptied_first`.
 
     With the press closed only what heats itself matters.
@@ -189,9 +189,7 @@ def look_acts(day: PressDay, now_s: float) -> Iterator[Act]:
 # -- mixing ----------------------------------------------------------------------------------------------------------
 
 
-def mixing_acts(
-    day: PressDay, now_s: float, outlook: Outlook, *, idle: bool, held: bool
-) -> tuple[list[Act], list[Act]]:
+def mixing_acts(day: PressDay, now_s: float, outlook: Outlook, *, idle: bool, held: bool) -> Acts:
     """Return what the one who mixes can do now, and what comes.
 
     `idle` is whether nobody has anything to lay, `held` whether something is to be settled before more is weighed.

@@ -1,6 +1,6 @@
 """What can be done on a press day at one moment, and what comes: the one place that says what is due.
 
-The cups and the one who mixes are in `cup_dues`, what matters beside the work in `shop_dues`; here are bench and press.
+The cups and the one who mixes are in `cup_dues`; here is the work at the bench, the press, and what else matters.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 
-from layup.bench.acts import DUE, FIRST, Act, is_seen, step_act
+from layup.bench.acts import DUE, FIRST, Act, Acts, is_seen, step_act
 from layup.bench.casting_day import casting_acts
 from layup.bench.cup_dues import (
     cup_acts,
@@ -22,14 +22,16 @@ from layup.bench.cup_dues import (
 )
 from layup.bench.day import PressDay
 from layup.bench.forecast import SLOW, Outlook, last_logged_s, outlook_of_day
-from layup.bench.opening import rescue_now
-from layup.bench.shop_dues import shop_acts
+from layup.bench.opening import plan_now, rescue_now
+from layup.chemistry.temperature import History
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
+from layup.planning.fit import doubts_of_cold
+from layup.planning.planner import cold_limits
 from layup.planning.under_press import next_press_act
-from layup.session.lifetimes import Lifetime
 from layup.session.state_parts import StepState, done_with
-from layup.units import minutes, time_left
+from layup.units import minutes, temperature, time_left
 
 AGAIN_LATE_S = 120.0
 """How late a round at the closed press may be before it has to be now (common practice, no source)."""
@@ -73,7 +75,7 @@ def dues(day: PressDay, now_s: float) -> Dues:
         outlook = outlook_of_day(day, now_s)
         found, coming = _at_the_bench(day, now_s, outlook)
         notice, closes_s = _spare_words(day, outlook), outlook.ready_s
-    found += shop_acts(day, now_s)
+    found += [*_clock(day), *_files(day), *_temperatures(day, now_s)]
     standing = (replace(act, seen=is_seen(act, state), note=_note(day, act)) for act in found)
     return Dues(tuple(standing), tuple(replace(act, seen=is_seen(act, state)) for act in coming), notice, closes_s)
 
@@ -86,19 +88,19 @@ def _note(day: PressDay, act: Act) -> str:
     return note.text if note else ""
 
 
-def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[Act], list[Act]]:
+def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> Acts:
     """Return what can be done, and what comes, while the press is open.
 
     Where all that saves the part is to close it or to scrape it off, nothing more is laid or mixed until somebody has
     seen that.
     """
-    first = emptied_first(day)
+    first, part = emptied_first(day), _part(day, now_s)
     standing, coming = cup_acts(day, now_s, first)
     standing += look_acts(day, now_s)
-    replan = list(_replan(day, outlook))
-    rescue, only = _rescue(day, now_s)
+    replan = list(_replan(day, outlook, part))
+    rescue, only = _rescue(day, part)
     stops = only and not all(is_seen(act, day.state) for act in rescue)
-    work = [] if stops else list(_work(day, now_s, outlook, [*standing, *replan], first))
+    work = [] if stops else list(_work(day, now_s, outlook, part, [*standing, *replan], first))
     idle = not stops and not any(act.kind in ("step", "close") for act in work)
     idle = idle and not any(act.kind == "empty cup" and act.batch in first for act in standing)
     idle = idle and stirred_first(day, now_s, first) is None
@@ -112,13 +114,40 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[A
 # -- work ------------------------------------------------------------------------------------------------------------
 
 
-def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act], first: Collection[int]) -> Iterator[Act]:
+def _part(day: PressDay, now_s: float) -> Act | None:
+    """Return the closing as the part wants it: by the batch on it that stops being open first; None before one."""
+    on_part = (life for life in day.alive.values() if life.where == "on the part")
+    first = min(on_part, key=lambda life: life.over_s.low, default=None)
+    if first is None:
+        return None
+    stage = first.stage(now_s, day.closing_s)
+    words = {
+        "now": f"{minutes(first.over_s.low - now_s)} until it must be closed",
+        "may be over": f"batch {first.batch} may be shut",
+        "past": f"batch {first.batch} is past its open time",
+    }
+    return Act(
+        kind="close",
+        words="CLOSE THE PRESS",
+        key="part",
+        urgency=stage,
+        why=words.get(stage, ""),
+        deadline_s=first.over_s.low,
+        since_s=stage_since_s(first, day.closing_s, stage),
+        batch=first.batch,
+        alarm=stage in DUE and now_s < first.gel_s.likely,
+    )
+
+
+def _work(
+    day: PressDay, now_s: float, outlook: Outlook, part: Act | None, others: list[Act], first: Collection[int]
+) -> Iterator[Act]:
     """The step on the bench, where it can be done; once all are done, the closing."""
     state, step = day.state, day.state.step_now
     unseen = [act for act in others if not is_seen(act, state)]
     if step is None:
         if any(batch.mixed_s is not None for batch in state.batches) or state.steps:
-            yield _close(day, now_s, outlook)
+            yield _close(day, outlook, part)
         return
     blocked = any(act.kind == "empty cup" and act.batch in first for act in unseen)
     dry = step.number in outlook.without_mix and any(act.kind == "replan" for act in unseen)
@@ -128,10 +157,10 @@ def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act], firs
             batch = next((one for one in state.batches if step.number in one.steps and one.mixed_s is None), stirred)
             yield Act("wait", f"WAIT FOR BATCH {batch.number}" if batch else "WAIT", "wait", step=step.number)
     elif not blocked and not dry:
-        yield _step(day, now_s, outlook, step)
+        yield _step(day, now_s, outlook, part, step)
 
 
-def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act:
+def _step(day: PressDay, now_s: float, outlook: Outlook, part: Act | None, step: StepState) -> Act:
     cups = [day.alive[n] for n in outlook.cups.get(step.number, ()) if n in day.alive]
     worst = max((STAGES.index(life.stage(now_s, day.closing_s)) for life in cups), default=0)
     over_s = now_s - outlook.began_s - day.planned_s(step)
@@ -143,85 +172,39 @@ def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act
     ends = [life.empty_by_s for life in cups]
     if day.press_by_s is not None:
         ends.append(day.press_by_s - outlook.after_step_s)
-    stage, first, late = STAGES[min(worst, STAGES.index("soon"))], first_on_part(day), False
-    if first is not None and _only_dry(day):
-        part = first.stage(now_s, day.closing_s)
-        late = part in DUE
-        stage, why = (part, f"{_part_words(first, now_s, part)}: then close") if late else (stage, why)
-    return replace(
+    act = replace(
         step_act(step, outlook.ends_s.get(step.number), why),
-        urgency=stage,
-        since_s=stage_since_s(first, day.closing_s, stage) if late and first is not None else 0.0,
-        alarm=late and first is not None and now_s < first.gel_s.likely,
+        urgency=STAGES[min(worst, STAGES.index("soon"))],
         deadline_s=min(ends, default=None),
     )
+    if part is None or not part.is_due or not _only_dry(day):
+        return act
+    return replace(act, urgency=part.urgency, why=f"{part.why}: then close", since_s=part.since_s, alarm=part.alarm)
 
 
-def first_on_part(day: PressDay) -> Lifetime | None:
-    """Return the batch on the part that stops being open first."""
-    return min(
-        (life for life in day.alive.values() if life.where == "on the part"),
-        key=lambda life: life.over_s.low,
-        default=None,
-    )
+def _close(day: PressDay, outlook: Outlook, part: Act | None) -> Act:
+    act = part or Act("close", "CLOSE THE PRESS", "part")
+    late = act.deadline_s is not None and outlook.ready_s > act.deadline_s
+    act = replace(act, at_s=outlook.ready_s - day.closing_s, alarm=act.alarm and late)
+    tight = next((each for each in reversed(day.press_acts) if each.count), None)
+    if tight is None:
+        return act
+    return replace(act, number=f"{tight.count} {day.closing.method}", why=act.why or f"each {tight.number}")
 
 
-def _close(day: PressDay, now_s: float, outlook: Outlook) -> Act:
-    first = first_on_part(day)
-    stage: LifeStage = "fresh" if first is None else first.stage(now_s, day.closing_s)
-    late = first is not None and outlook.ready_s > first.over_s.low and now_s < first.gel_s.likely
-    tight = next((act for act in reversed(day.press_acts) if act.count), None)
-    each = "" if tight is None else f"each {tight.number}"
-    return Act(
-        kind="close",
-        words="CLOSE THE PRESS",
-        key="part",
-        urgency=stage,
-        number="" if tight is None else f"{tight.count} {day.closing.method}",
-        why=(_part_words(first, now_s, stage) if first is not None else "") or each,
-        deadline_s=None if first is None else first.over_s.low,
-        at_s=outlook.ready_s - day.closing_s,
-        since_s=0.0 if first is None else stage_since_s(first, day.closing_s, stage),
-        batch=None if first is None else first.batch,
-        alarm=late and stage in DUE,
-    )
-
-
-def _part_words(first: Lifetime, now_s: float, stage: LifeStage) -> str:
-    if stage == "past":
-        return f"batch {first.batch} is past its open time"
-    if stage == "may be over":
-        return f"batch {first.batch} may be shut"
-    return f"{minutes(first.over_s.low - now_s)} until it must be closed" if stage == "now" else ""
-
-
-def _rescue(day: PressDay, now_s: float) -> tuple[list[Act], bool]:
+def _rescue(day: PressDay, part: Act | None) -> tuple[list[Act], bool]:
     """Return what saves most where the time has come at which all but the closing stops, and whether it is all to do.
 
     What is left of the work may be no more than film and caul, without which nothing is closed: that is no rest.
     """
-    first = first_on_part(day)
-    if first is None or day.state.step_now is None:
+    if part is None or not part.is_due or day.state.step_now is None:
         return [], False
-    stage = first.stage(now_s, day.closing_s)
-    if stage not in DUE or (stage != "past" and _only_dry(day)):
+    if part.urgency != "past" and _only_dry(day):
         return [], False
     rescue = rescue_now(day)
     only = rescue.kind != "core first"
-    words = _part_words(first, now_s, stage)
-    act = Act(
-        kind="rescue",
-        words=rescue.short.upper(),
-        key="part",
-        urgency=stage,
-        why=f"{words}: lay no more" if only else words,
-        deadline_s=first.over_s.low,
-        since_s=stage_since_s(first, day.closing_s, stage),
-        batch=first.batch,
-        alarm=now_s < first.gel_s.likely,
-        closes=rescue.closes,
-    )
-    return [act], only
+    why = f"{part.why}: lay no more" if only else part.why
+    return [replace(part, kind="rescue", words=rescue.short.upper(), why=why, closes=rescue.closes)], only
 
 
 def _only_dry(day: PressDay) -> bool:
@@ -233,33 +216,22 @@ LEAST_OVER_S = 60.0
 """Less than a minute too long in a cup is within what a pace is known by."""
 
 
-def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
+def _replan(day: PressDay, outlook: Outlook, part: Act | None) -> Iterator[Act]:
     """The rest of the day planned anew: a step has no mix, or the press closes too late at today's pace."""
     if not day.is_known or day.unknown:
         return
-    first = first_on_part(day)
-    stage = "fresh" if first is None else first.stage(day.now_s(), day.closing_s)
-    late_s = 0.0 if first is None or day.state.step_now is None else outlook.ready_s - first.over_s.low
-    late = late_s > 0.0 and stage not in DUE
     count, step = len(outlook.without_mix), day.state.step_now
+    by_s = None if part is None or part.is_due or step is None else part.deadline_s
+    late_s = 0.0 if by_s is None else outlook.ready_s - by_s
     if count:
         why = f"{count} step{'s' if count > 1 else ''} without resin"
-    elif late:
+    elif late_s > 0.0:
         why = f"closes {minutes(late_s)} too late"
-    elif over := _too_long_in_cup(day, outlook):
-        why = over
     else:
-        return
-    stuck = step is not None and step.number in outlook.without_mix
-    yield Act(
-        kind="replan",
-        words="REPLAN THE REST",
-        key="replan",
-        urgency="now" if stuck else "soon",
-        why=why,
-        since_s=last_logged_s(day),
-        alarm=True,
-    )
+        why = _too_long_in_cup(day, outlook)
+    if why:
+        urgency: LifeStage = "now" if step is not None and step.number in outlook.without_mix else "soon"
+        yield Act("replan", "REPLAN THE REST", "replan", urgency, why=why, since_s=last_logged_s(day), alarm=True)
 
 
 def _too_long_in_cup(day: PressDay, outlook: Outlook) -> str:
@@ -344,3 +316,102 @@ def next_at_press(day: PressDay, now_s: float) -> Act | None:
         since_s=due_s,
         alarm=found.after_s > 0.0,
     )
+
+
+# -- what else matters -------------------------------------------------------------------------------------------------
+
+SHOP_BACK_K = 0.5
+"""How far back within its window the shop must be before it counts as back (common practice, no source)."""
+
+
+def _clock(day: PressDay) -> Iterator[Act]:
+    """The machine was off, and nobody has said what time it is: every age may be too young."""
+    if day.state.clock_unsure:
+        since_s = day.state.sure.elapsed_s if day.state.sure else 0.0
+        why = "the machine was off: all is older than it says"
+        yield Act("answer clock", "SAY WHAT TIME IT IS", "clock", urgency="now", why=why, since_s=since_s, alarm=True)
+
+
+def _files(day: PressDay) -> Iterator[Act]:
+    """Events are in memory only, or another program meddles with the files."""
+    if day.fault and not day.watching:
+        why = day.fault.partition(" - ")[0]
+        yield Act("save", "MEND THE DISK", "journal", urgency="now", why=why, alarm=True)
+    if day.mended:
+        yield Act("mend files", "STOP WHAT SYNCS THIS FOLDER", "files", urgency="soon", why=day.mended, alarm=True)
+
+
+def _temperatures(day: PressDay, now_s: float) -> Iterator[Act]:
+    """The thermometer is silent; the shop has left the temperatures that the plan works in."""
+    if day.thermometer_silent_s is not None:
+        why = f"thermometer silent for {minutes(day.thermometer_silent_s)}"
+        since_s = now_s - day.thermometer_silent_s
+        yield Act("temperature", "READ THE TEMPERATURE", "thermometer", why=why, since_s=since_s, alarm=True)
+    state = day.state
+    mixing = state.closed_s is None and any(batch.status in ("to mix", "weighed") for batch in state.batches)
+    cold = next(_cold(day, mixing=mixing), None)
+    if cold is not None:
+        yield cold
+        return
+    if not mixing:
+        return
+    gone, (low_K, high_K) = shop_gone(state.air, day.window_K), day.window_K
+    if gone is None:
+        return
+    warm, since_s = gone
+    edge_K = high_K if warm else low_K
+    if edge_K is not None:
+        words, works = ("COOL THE SHOP", "to") if warm else ("WARM THE SHOP", "from")
+        why = f"shop {temperature(state.air[-1][1], '.1f')}: plan works {works} {temperature(edge_K, '.1f')}"
+        yield Act("cool shop" if warm else "warm shop", words, "shop", "soon", "", why, since_s=since_s, alarm=True)
+
+
+def _cold(day: PressDay, *, mixing: bool) -> Iterator[Act]:
+    """What the shop, or the part, is too cold for, by the rule of the page before the day; what is not known last."""
+    state = day.state
+    if not day.is_known or not state.air or state.demoulded_s is not None:
+        return
+    try:
+        now = plan_now(day)
+        limits = [(limit, True) for limit in sorted(cold_limits(now), key=lambda limit: -limit.temperature_K)]
+        limits += [(limit, False) for limit in doubts_of_cold(now, at_K=ZERO_CELSIUS_K)]
+    except LayupError:
+        return  # beyond the model nobody can say
+    for limit, sure in limits:
+        if limit.kind != "minimum" and not mixing:
+            continue
+        part = "core" if state.is_casting else "part"
+        own, name = (state.resin, "cans") if limit.kind == "thick" else (state.mould, part)
+        history, where = (own, name) if own else (state.air, "shop")
+        gone = shop_gone(history, (limit.temperature_K, None))
+        if gone is None:
+            continue
+        yield Act(
+            kind="warm shop",
+            words="WARM THE SHOP" if mixing and where != "core" else f"WARM THE {part.upper()}",
+            key="shop" if mixing else "cold part",
+            urgency="soon" if sure and (mixing or state.closed_s is not None) else "fresh",
+            why=f"{where} {temperature(history[-1][1], '.1f')}: {limit.short} below {temperature(limit.temperature_K)}",
+            since_s=gone[1],
+            alarm=True,
+        )
+
+
+def shop_gone(air: History, window_K: tuple[float | None, float | None]) -> tuple[bool, float] | None:
+    """Return whether the shop is too warm (else too cold) for the plan and since when; None where it is within.
+
+    One that is out counts as back only once it is `SHOP_BACK_K` within, so that a thermometer that flickers around
+    the limit is one matter and not many.
+    """
+    low_K, high_K = window_K
+    found: tuple[bool, float] | None = None
+    for at_s, kelvin in reversed(air):
+        over = high_K is not None and kelvin > high_K
+        under = low_K is not None and kelvin < low_K
+        if over or under:
+            if found is not None and found[0] != over:
+                return found
+            found = over, at_s
+        elif (high_K is None or kelvin <= high_K - SHOP_BACK_K) and (low_K is None or kelvin >= low_K + SHOP_BACK_K):
+            return found
+    return found

@@ -13,6 +13,10 @@ from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, Vess
 BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]
 
 
+Shares = tuple[tuple[int, float], ...]
+"""Steps by their numbers, each with how much of it is meant."""
+
+
 class Sight(NamedTuple):
     """What was seen of a batch, and when."""
 
@@ -54,7 +58,7 @@ class BatchState:
     left_g: float | None = None
     """What was left in its cup once all that it was planned to lay was laid, where somebody said."""
     left_s: float = 0.0
-    left_for: tuple[tuple[int, float], ...] = ()
+    left_for: Shares = ()
     """The steps that this goes to, each with the share of it that it lays."""
     observations: tuple[tuple[float, LookWord], ...] = ()
     temperatures: History = ()
@@ -94,14 +98,14 @@ class BatchState:
         return (self.resin_g, self.hardener_g) if self.hardener_g and self.hardener_read else (self.resin_g,)
 
     @property
-    def planned_for(self) -> tuple[tuple[int, float], ...]:
+    def planned_for(self) -> Shares:
         """Each step that it was planned for with the share of it that it lays; all of each where none were planned."""
         whole = len(self.plan.shares) != len(self.plan.steps)
         shares = (1.0,) * len(self.plan.steps) if whole else self.plan.shares
         return tuple(zip(self.plan.steps, shares, strict=True))
 
     @property
-    def serves(self) -> tuple[tuple[int, float], ...]:
+    def serves(self) -> Shares:
         """Each step that it serves with the share of it that it lays, what its left-over mix goes to included."""
         return (*self.planned_for, *self.left_for)
 
