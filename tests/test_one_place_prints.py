@@ -8,7 +8,7 @@ import layup
 DEGREES = re.compile(r"°C|°F|- 273\.15")
 ELSEWHERE = {
     "chemistry/climate.py",
-    "chemistry/glass.py",
+    "chemistry/cure.py",
     "chemistry/life_band.py",
     "cli.py",
     "dimensions.py",
