@@ -14,7 +14,7 @@ from textual.widgets import OptionList, Static
 
 from layup.app.actions import DOES
 from layup.app.begin import BeginPage
-from layup.app.keys import ACTIONS
+from layup.app.keys import ACTIONS, PLACES
 from layup.app.log import OWN
 from layup.app.prompts import Choose
 from layup.app.shell import BigDigits
@@ -338,6 +338,16 @@ async def test_a_hasty_yes_begins_nothing_that_it_was_not_asked_and_a_hasty_ente
         await pilot.press("g", "enter")
         await settled(app, pilot)
         assert app.day is not None
+
+
+async def test_every_place_is_gone_to_by_its_key_and_says_how_it_is_used(shop):
+    async with running(shop) as (app, pilot):
+        for key, row in (*PLACES.items(), *PLACES.items()):
+            await press(app, pilot, key)
+            assert app.place.id == row.name
+            await press(app, pilot, "question_mark")
+            assert app.screen.details[0] == row.use
+            await press(app, pilot, "escape")
 
 
 async def test_a_place_longer_than_the_screen_is_scrolled_by_pages(shop):
