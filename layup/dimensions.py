@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 System = Literal["metric", "us"]
+"""Which units people see; each is a field of `Dimension`."""
 
 INCH_m, FOOT_m, YARD_m = 0.0254, 0.3048, 0.9144
 OUNCE_g, POUND_g = 28.349523125, 453.59237
@@ -34,6 +35,11 @@ class Dimension:
     us: tuple[str, int]
     adds_up: bool = False
     """Whether several parts may be written after each other ("1 h 30 min")."""
+
+    def shown(self, system: System) -> tuple[str, int]:
+        """Return the unit that people see, and its decimals: the field of the system's name."""
+        found: tuple[str, int] = getattr(self, system)
+        return found
 
 
 def _spelled(*groups: tuple[str, float]) -> dict[str, float]:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 LONGEST_TEXT = 60
 """No quantity needs more characters; longer text is refused before it is read."""
 
-SYSTEMS = get_args(System)
+SYSTEMS: tuple[System, ...] = get_args(System)
 _NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _SUM = re.compile(rf"(?:{_NUMBER}\s*[A-Za-z'\"]+\s*){{2,}}")
 _PART = re.compile(rf"({_NUMBER})\s*([A-Za-z'\"]+)")
@@ -244,7 +244,7 @@ def use_units(name: str) -> None:
     """Choose the units that people see from here on: "metric", or "us" for oz, °F, psi, in and ft."""
     if name not in SYSTEMS:
         raise InputError("units", "are not known", value=name, allowed=" or ".join(SYSTEMS))
-    _choice.system = "us" if name == "us" else "metric"
+    _choice.system = SYSTEMS[SYSTEMS.index(name)]
 
 
 def system() -> System:
@@ -254,15 +254,14 @@ def system() -> System:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """How a quantity is printed: in the units of its dimension, or in a pair of its own."""
+    """How a quantity is printed: in the units of its dimension, or in its `own`, one of each system."""
 
     dimension: str
-    own: tuple[str, str] | None = None
+    own: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
-        kind = DIMENSIONS[self.dimension]
-        return (self.own or (kind.metric[0], kind.us[0]))[_choice.system == "us"]
+        return self.own[SYSTEMS.index(_choice.system)] if self.own else DIMENSIONS[self.dimension].shown(system())[0]
 
     def number(self, value: float) -> float:
         """Return the number that stands before the unit."""
@@ -278,9 +277,9 @@ class Printed:
 
     def digits(self, value: float, form: str = ".0f") -> str:
         """Write the number alone; `form` is that of the metric number."""
-        if _choice.system == "us":
+        if _choice.system != "metric":
             kind = DIMENSIONS[self.dimension]
-            more = 0 if self.own else kind.us[1] - kind.metric[1]
+            more = 0 if self.own else kind.shown(system())[1] - kind.metric[1]
             form = f".{max(int(form[1:-1]) + more, 0)}f" if form.endswith("f") else ".4g"
         text = format(self.number(value), form)
         return text.lstrip("-") if float(text) == 0.0 else text
@@ -338,7 +337,7 @@ def temperature_limits(low_K: float, high_K: float, text: str) -> str:
 
 def temperature_hint() -> str:
     """Say what a bare number is where a temperature is asked for."""
-    return f"{temperature.sign}, or {'20 C' if _choice.system == 'us' else '68 F'}"
+    return f"{temperature.sign}, or {'20 C' if temperature.unit == '°F' else '68 F'}"
 
 
 def in_minutes(time_s: float, form: str = ".0f") -> str:

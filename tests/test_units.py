@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from layup.dimensions import DIMENSIONS, OFFSET_K
 from layup.errors import InputError
 from layup.files.plan_file import BoardTable, ClosingTable
-from layup.units import LONGEST_TEXT, clock_time, hours_of_band, parse, show, spare_of, use_units
+from layup.units import LONGEST_TEXT, SYSTEMS, clock_time, hours_of_band, parse, show, spare_of, use_units
 
 
 @pytest.fixture(autouse=True)
@@ -258,7 +258,7 @@ def test_values_are_shown_as_people_read_them(value, dimension, system, words):
 
 @given(
     dimension=st.sampled_from(sorted(DIMENSIONS)),
-    system=st.sampled_from(["metric", "us"]),
+    system=st.sampled_from(SYSTEMS),
     share=st.floats(0.0, 1.0),
 )
 def test_what_is_shown_can_be_read_back(dimension, system, share):
@@ -266,7 +266,7 @@ def test_what_is_shown_can_be_read_back(dimension, system, share):
     smallest = 200.0 if dimension == "temperature" else 0.0
     value = smallest + share * (largest - smallest)
     kind = DIMENSIONS[dimension]
-    unit, decimals = kind.us if system == "us" else kind.metric
+    unit, decimals = kind.shown(system)
     half_a_digit = 0.5 * 10.0**-decimals * kind.common[unit]
     if dimension == "time":
         half_a_digit = max(30.0, 0.005 * value)

@@ -29,7 +29,7 @@ from layup.planning.outline import shape
 from layup.planning.plan import Plan
 from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K
 from layup.planning.pressing import Pressing, clamp_row, pressing
-from layup.units import force, in_minutes, length, load, mass, pressure, system, temperature
+from layup.units import force, in_minutes, length, load, mass, pressure, temperature
 
 RICH_SHARE = 0.5
 """A part from which less than this share of what should leave does leave is called resin-rich (our own judgement)."""
@@ -319,7 +319,7 @@ def pull_words(each_N: float) -> str:
     ----------
     each_N : Force of one clamp or bolt, above 0 [N]
     """
-    if system() == "us":
+    if force.unit == "lbf":
         return force(each_N, ".1f")
     weight_g = 1000.0 * each_N / STANDARD_GRAVITY_m_s2
     return f"{force(each_N, '.1f')}, about {load(float(f'{weight_g:.2g}'))}"
