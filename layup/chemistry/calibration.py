@@ -315,52 +315,46 @@ def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertain
     sum (ln t/s_own)^2 + ((E' - E_0)^2/(s_E^2 + s_m^2)) + ((ln h - ln h_0)/s_h)^2 is least, ln k always at the mean of
     the times; with w = s_E^2/(s_E^2 + s_m^2), E = E_0 + w (E' - E_0), its variance w^2 Var(E') + w s_m^2.
     """
-    alone = len(points) == 1
-    if alone:
+    if len(points) == 1:
         return FittedLaw(base, unsure.activation_energy_J_mol, unsure.film_coefficient_log, 0.0)
     temperatures_K = [point.temperature_K for point in points]
     if max(temperatures_K) - min(temperatures_K) >= CLOSEST_TEMPERATURES_K:
-        bare = _gauss_newton(points, base, unsure.own_time_log, (float("inf"), 1e-9))
-        if not LOWEST_ENERGY_J_MOL <= bare.energy_J_mol <= HIGHEST_ENERGY_J_MOL:
+        bare_J_mol, *_ = _gauss_newton(points, base, unsure.own_time_log, (float("inf"), 1e-9))
+        if not LOWEST_ENERGY_J_MOL <= bare_J_mol <= HIGHEST_ENERGY_J_MOL:
             raise RangeError(
                 "pot lives",
                 "do not fit together: warmth speeds no such resin up like that",
-                value=f"{bare.energy_J_mol / 1000:.0f} kJ/mol",
+                value=f"{bare_J_mol / 1000:.0f} kJ/mol",
                 allowed="must imply between 30 and 90 kJ/mol",
                 todo="check the times, masses and temperatures, and that each ends as it says",
             )
     wide_sd_J_mol = hypot(unsure.activation_energy_J_mol, unsure.model_energy_J_mol)
-    found = _gauss_newton(points, base, unsure.own_time_log, (wide_sd_J_mol, unsure.film_coefficient_log))
+    fitted_J_mol, log_loss, (energy_variance, loss_variance, together) = _gauss_newton(
+        points, base, unsure.own_time_log, (wide_sd_J_mol, unsure.film_coefficient_log)
+    )
     share = (unsure.activation_energy_J_mol / wide_sd_J_mol) ** 2
-    energy_J_mol = base.activation_energy_J_mol + share * (found.energy_J_mol - base.activation_energy_J_mol)
-    energy_sd_J_mol = sqrt(share**2 * found.energy_variance + share * unsure.model_energy_J_mol**2)
-    loss_sd = sqrt(found.loss_variance)
+    energy_J_mol = base.activation_energy_J_mol + share * (fitted_J_mol - base.activation_energy_J_mol)
+    energy_sd_J_mol = sqrt(share**2 * energy_variance + share * unsure.model_energy_J_mol**2)
+    loss_sd = sqrt(loss_variance)
     return FittedLaw(
         law=replace(
             base,
             activation_energy_J_mol=energy_J_mol,
-            film_coefficient_W_m2_K=base.film_coefficient_W_m2_K * exp(found.log_loss),
+            film_coefficient_W_m2_K=base.film_coefficient_W_m2_K * exp(log_loss),
         ),
         energy_sd_J_mol=energy_sd_J_mol,
         film_coefficient_log_sd=loss_sd,
-        correlation=share * found.together / (energy_sd_J_mol * loss_sd),
+        correlation=share * together / (energy_sd_J_mol * loss_sd),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    energy_J_mol: float
-    log_loss: float
-    """From the usual one."""
-    energy_variance: float
-    loss_variance: float
-    together: float
 
 
 def _gauss_newton(
     points: Sequence[PotLifePoint], base: Kinetics, time_log_sd: float, prior_sds: tuple[float, float]
-) -> _Found:
-    """Return the activation energy and heat loss that fit stated times and their priors best, and their covariance."""
+) -> tuple[float, float, tuple[float, float, float]]:
+    """Return the activation energy and ln of the heat loss over the usual that fit stated times and priors best.
+
+    And their covariance: both variances, and what they have together.
+    """
     prior_J_mol = base.activation_energy_J_mol
     energy_J_mol, log_loss = prior_J_mol, 0.0
     weigh = 1.0 / time_log_sd**2
@@ -382,7 +376,7 @@ def _gauss_newton(
         if abs(step_J_mol) < 1.0 and abs(step) < 1e-4:
             break
     whole = ee * ll - el * el
-    return _Found(energy_J_mol, log_loss, ll / whole, ee / whole, -el / whole)
+    return energy_J_mol, log_loss, (ll / whole, ee / whole, -el / whole)
 
 
 def _misses(points: Sequence[PotLifePoint], base: Kinetics, energy_J_mol: float, log_loss: float) -> list[float]:

@@ -266,7 +266,6 @@ def row_of_clamps(bed: Bed, count: int) -> Clamping:
 
 
 def _row(bed: Bed, count: int, end_share: float) -> Clamping:
-    """Return one row, its pressure looked at in many places."""
     spacing_m = bed.length_m / (count - 1 + 2.0 * end_share)
     length, spacing = bed.length_m / bed.spread_m, spacing_m / bed.spread_m
     forces_at = [(end_share + i) * spacing for i in range(count)]

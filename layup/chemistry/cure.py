@@ -162,15 +162,24 @@ def heating_plans(
         time_s = demould_time_s(setting, mould, until_s=by_s, conversion_start=conversion_start, rough=True)
         if not isfinite(time_s) or (also is not None and not also(mould)):
             return None
-        heater_s = _heater_s(mould, mould_K, from_s) if hold_s else 0.0
+        held_until_s = (
+            max((time_s for time_s, kelvin in mould if kelvin == mould_K), default=from_s) if hold_s else from_s
+        )
+        heater_s = held_until_s - from_s
         return HeatingPlan(mould_K, hold_s, heater_s, max(time_s, from_s + heater_s), mould)
 
     without = tried(temperature_at_K(shop, from_s), 0.0) if unheated else None
     if without is not None:
         return (without,)
-    longest_s = {mould_K: longest_hold_s(shop, mould_K, by_s=by_s, from_s=from_s) for mould_K in sorted(moulds_K)}
-    plans = (_shortest(tried, mould_K, hold_s) for mould_K, hold_s in longest_s.items())
-    return tuple(plan for plan in plans if plan is not None)
+
+    def shortest(mould_K: float) -> HeatingPlan | None:
+        longest_s = longest_hold_s(shop, mould_K, by_s=by_s, from_s=from_s)
+        holds_s = [HOLD_STEP_S * step for step in range(1, int(longest_s / HOLD_STEP_S) + 1)]
+        # by halving: a longer hold is never later
+        found = bisect_left(holds_s, True, key=lambda hold_s: tried(mould_K, hold_s) is not None)
+        return tried(mould_K, holds_s[found]) if found < len(holds_s) else None
+
+    return tuple(plan for plan in map(shortest, sorted(moulds_K)) if plan is not None)
 
 
 def longest_hold_s(shop: float | History, mould_K: float, *, by_s: float, from_s: float = 0.0) -> float:
@@ -246,7 +255,15 @@ def post_cure_ramp(
     require_between("start of the post-cure", start_K, 233.15, 523.15, unit="K")
     require_between("end of the post-cure", target_K, start_K, 523.15, unit="K", open_low=True)
     require_between("hold", hold_s, 0.0, LONGEST_HOLD_S, unit="s", open_low=True)
-    _require_reachable(setting.glass, target_K)
+    most_K = setting.glass.cured_K - 1.0 - POST_CURE_AHEAD_K
+    if target_K > most_K:
+        raise RangeError(
+            "end of the post-cure",
+            "is too close to the best glass transition the resin can have",
+            value=temperature(target_K),
+            allowed=f"at most {temperature(most_K)}",
+            todo="a post-cure above it needs the part held in its mould",
+        )
     steps = ceil((target_K - start_K) / POST_CURE_STEP_K - 1e-9)
     points = [(0.0, start_K)]
     conversion = conversion_start
@@ -259,20 +276,6 @@ def post_cure_ramp(
         conversion = set_on_part(setting, piece, until_s=waited_s + rise_s, conversion_start=conversion).end.conversion
         points += [(time_s + after_s, temperature_K) for after_s, temperature_K in piece[1:]]
     return (*points, (points[-1][0] + hold_s, target_K))
-
-
-def _shortest(
-    tried: Callable[[float, float], HeatingPlan | None], mould_K: float, longest_s: float
-) -> HeatingPlan | None:
-    """Return the plan with the shortest hold that makes it, by halving: a longer hold is never later."""
-    holds_s = [HOLD_STEP_S * step for step in range(1, int(longest_s / HOLD_STEP_S) + 1)]
-    found = bisect_left(holds_s, True, key=lambda hold_s: tried(mould_K, hold_s) is not None)
-    return tried(mould_K, holds_s[found]) if found < len(holds_s) else None
-
-
-def _heater_s(mould: History, mould_K: float, from_s: float) -> float:
-    """Return how long the heater runs: until the last time the mould is at its temperature."""
-    return max(time_s for time_s, temperature_K in mould if temperature_K == mould_K) - from_s
 
 
 def _meets_shop_s(shop: float | History, mould_K: float, off_s: float) -> float:
@@ -297,17 +300,6 @@ def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float)
             todo="let the part stay nearer to its glass transition, or support it in the mould and go on",
         )
     return moment.time_s
-
-
-def _require_reachable(glass: Glass, target_K: float) -> None:
-    if target_K + POST_CURE_AHEAD_K > glass.cured_K - 1.0:
-        raise RangeError(
-            "end of the post-cure",
-            "is too close to the best glass transition the resin can have",
-            value=temperature(target_K),
-            allowed=f"at most {temperature(glass.cured_K - 1.0 - POST_CURE_AHEAD_K)}",
-            todo="a post-cure above it needs the part held in its mould",
-        )
 
 
 # -- imbalance -------------------------------------------------------------------------------------------------------
@@ -365,7 +357,6 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
 
 
 def _gel(f: float, g: float, balance: float) -> float | None:
-    """Return the gel conversion, or None where the mix never gels."""
     if balance <= 0.0:
         return None
     try:

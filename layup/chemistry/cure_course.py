@@ -181,7 +181,6 @@ class MouldLeg:
     """Whether what lies between two nodes is read off a cubic, and not stepped to."""
 
     def moment(self, node: CureNode) -> CureMoment:
-        """Return a node as what it means."""
         conversion = unstretch(node.y, self.setting.kinetics.a0)
         return CureMoment(
             node.time_s,
@@ -192,7 +191,6 @@ class MouldLeg:
         )
 
     def node_at(self, time_s: float) -> CureNode:
-        """Return the node at a time [s] within the leg."""
         after = bisect_right(self.nodes, time_s, key=attrgetter("time_s"))
         left = self.nodes[max(0, after - 1)]
         if time_s <= left.time_s or after == len(self.nodes):
@@ -262,12 +260,10 @@ class CureCourse:
 
     @property
     def start(self) -> CureMoment:
-        """Return the first moment."""
         return self.legs[0].moment(self.legs[0].nodes[0])
 
     @property
     def end(self) -> CureMoment:
-        """Return the last moment."""
         return self.legs[-1].moment(self.legs[-1].nodes[-1])
 
     def at(self, time_s: float) -> CureMoment:

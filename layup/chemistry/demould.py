@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from itertools import chain
 from math import ceil, erfc, exp, inf, isfinite, log, sqrt
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_course import (
@@ -25,17 +25,10 @@ from layup.chemistry.cure_course import (
 from layup.chemistry.datasheet import Datasheet, MakersClock
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, stretch, unstretch
-from layup.chemistry.numerics import GAUSS, cubic, integral, require_between
+from layup.chemistry.numerics import GAUSS, Array, cubic, integral, require_between
 from layup.chemistry.temperature import History, Ramp, ramps
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, NEAR_ENOUGH, Band, Chance, Covariance, Wait, log_sd, when_s
 from layup.units import hours_of_band, in_hours, temperature, temperature_change
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
-
 
 # -- at one mould temperature ----------------------------------------------------------------------------------------
 

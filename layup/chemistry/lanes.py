@@ -20,7 +20,7 @@ from layup.chemistry.kinetics import (
     reduced_time,
     stretch,
 )
-from layup.chemistry.numerics import GAUSS
+from layup.chemistry.numerics import GAUSS, Array
 from layup.chemistry.ode import (
     FIRST_STEP,
     LONGEST_STEP,
@@ -40,8 +40,6 @@ from layup.chemistry.uncertainty import AS_SAID, Use
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 
 LANE_TOLERANCE = 3e-5
@@ -65,7 +63,6 @@ class Lanes:
     default_order: bool
 
     def pick(self, which: NDArray[np.intp]) -> Lanes:
-        """Return some of the lanes."""
         rates, (tau_s, growth_per_K) = self.mix[:-1], self.mix.loss
         k_ref_per_s, over_R_K, rise_K, a0, m, n = (values[which] for values in rates)
         mix = SelfHeating(k_ref_per_s, over_R_K, rise_K, a0, m, n, HeatLoss(tau_s[which], growth_per_K[which]))

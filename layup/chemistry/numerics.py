@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import inf, isfinite
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, TypeAlias, TypeVar
 
 from layup.errors import RangeError
 from layup.units import show, temperature, temperature_change
@@ -18,6 +18,10 @@ from layup.units import show, temperature, temperature_change
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+Array: TypeAlias = "NDArray[np.float64]"
+Real = TypeVar("Real", float, "NDArray[np.float64]")
+"""One number, or many in an array."""
 
 
 def require_positive(where: str, value: float, *, unit: str = "", todo: str = "") -> float:
@@ -178,8 +182,6 @@ def integral(of: Callable[[float], float], start: float, end: float, panels: int
 
 # -- curve -----------------------------------------------------------------------------------------------------------
 
-Real = TypeVar("Real", float, "NDArray[np.float64]")
-
 
 def cubic(t: Real, h: Real, y0: Real, y1: Real, slope0: Real, slope1: Real) -> Real:
     """Return the cubic through both ends of a stretch `h` wide, a share `t` along it; of floats or of arrays.
@@ -260,7 +262,6 @@ def monotone_curve(x: Sequence[float], y: Sequence[float]) -> Curve:
 
 
 def _inner_slope(h0: float, h1: float, chord0: float, chord1: float) -> float:
-    """Return the slope between two intervals."""
     if chord0 * chord1 <= 0.0:
         return 0.0
     w0, w1 = 2.0 * h1 + h0, h1 + 2.0 * h0

@@ -110,18 +110,19 @@ def assimilate(
     return Posterior(log_k + gain * log(observed_s / predicted_s), after_sd, gain)
 
 
+@lru_cache(maxsize=64)
 def learn(
     calibration: Calibration,
     word: LookWord,
     observed_s: float,
-    stages: Sequence[Stage],
+    stages: tuple[Stage, ...],
     *,
     mass_g: float,
     start_K: float,
     observed_log_sd: float = OBSERVED_LOG_SD,
     not_later: bool = False,
 ) -> Learnt:
-    """Learn from one observation of one batch, for this batch and all later ones.
+    """Learn from one observation of one batch, for this batch and all later ones; the last ones are kept.
 
     The log-normal update of `assimilate`, for all that is unsure at once: with g the change of ln t_p over one
     standard deviation of each and C their covariance, v = g^T C g + s_o^2, shift = C g (ln t_o - ln t_p)/v and
@@ -140,21 +141,6 @@ def learn(
     """
     require_positive("time of the observation", observed_s, unit="s")
     require_positive("standard deviation of the observation", observed_log_sd)
-    return _learnt(calibration, word, observed_s, tuple(stages), mass_g, start_K, observed_log_sd, not_later)
-
-
-@lru_cache(maxsize=64)
-def _learnt(
-    calibration: Calibration,
-    word: LookWord,
-    observed_s: float,
-    stages: tuple[Stage, ...],
-    mass_g: float,
-    start_K: float,
-    observed_log_sd: float,
-    not_later: bool,
-) -> Learnt:
-    """Return what an observation teaches; the last ones are kept, as each look at a day learns from all of it."""
 
     def times_s(kinetics: Kinetics, use: Use = AS_SAID, tolerance: float = COARSE) -> tuple[float, ...]:
         course = follow(
@@ -291,7 +277,6 @@ def _still_to_come(ahead: float) -> tuple[float, float]:
 def _words(
     word: LookWord, observed_s: float, predicted_s: float, surprise: float, *, not_later: bool = False
 ) -> tuple[str, ...]:
-    """Return in words what was learnt."""
     off = f"{100 * abs(observed_s / predicted_s - 1.0):.0f} %"
     if word == "runny":
         if observed_s <= predicted_s:

@@ -17,17 +17,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from math import inf
 from operator import attrgetter
-from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
-from layup.chemistry.numerics import first_at_or_above
+from layup.chemistry.numerics import Real, first_at_or_above
 from layup.chemistry.temperature import Ramp
 from layup.errors import RangeError
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-Real = TypeVar("Real", float, "NDArray[np.float64]")
 
 # -- stepper ---------------------------------------------------------------------------------------------------------
 
@@ -190,7 +184,6 @@ class Trajectory:
 
     @property
     def last(self) -> Node[float]:
-        """Return the furthest node."""
         return self.pieces[-1].nodes[-1]
 
     def at_y(self, y: float) -> Node[float]:

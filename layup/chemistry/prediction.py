@@ -13,8 +13,8 @@ from typing import Generic, Literal, NamedTuple
 
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, reduced_time, stretch
-from layup.chemistry.numerics import require_between, require_positive, require_stated
-from layup.chemistry.ode import STABLE, STEP_CAP, TOLERANCE, Node, Real, Slopes, Trajectory, trajectory
+from layup.chemistry.numerics import Real, require_between, require_positive, require_stated
+from layup.chemistry.ode import STABLE, STEP_CAP, TOLERANCE, Node, Slopes, Trajectory, trajectory
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, corners, ramps
 from layup.errors import RangeError
 from layup.units import length
@@ -229,7 +229,6 @@ class SelfHeating(NamedTuple, Generic[Real]):
 
     @classmethod
     def of(cls, kinetics: Kinetics, loss: HeatLoss[float]) -> SelfHeating[float]:
-        """Return what decides it of one resin."""
         over_R_K = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
         rise_K = kinetics.adiabatic_rise_K
         return SelfHeating(kinetics.k_ref_per_s, over_R_K, rise_K, kinetics.a0, kinetics.m, kinetics.n, loss)

@@ -115,13 +115,6 @@ def reached_s(kinetics: Kinetics, legs: Sequence[Leg], conversion: float) -> flo
     return legs[-1].end_s
 
 
-def peak_K(leg: Leg) -> float:
-    """Return how hot the mix gets in one leg."""
-    if leg.heated is not None:
-        return leg.heated.peak().temperature_K
-    return max(kelvin for _, kelvin in corners(leg.stage.ambient, from_s=leg.stage.from_s, until_s=leg.end_s))
-
-
 # -- course ----------------------------------------------------------------------------------------------------------
 
 
@@ -138,8 +131,10 @@ class Course:
 
     @property
     def peak_K(self) -> float:
-        """Return how hot the mix gets."""
-        return max(map(peak_K, self.legs))
+        heated_K = [leg.heated.peak().temperature_K for leg in self.legs if leg.heated is not None]
+        films = (leg for leg in self.legs if leg.heated is None)
+        around = (corners(leg.stage.ambient, from_s=leg.stage.from_s, until_s=leg.end_s) for leg in films)
+        return max([*heated_K, *(kelvin for points in around for _, kelvin in points)])
 
     @property
     def end_s(self) -> float:
@@ -232,9 +227,10 @@ def follow(
     return Course(kinetics, tuple(legs), working_s, gel_s, open_s)
 
 
+@lru_cache(maxsize=256)
 def follow_band(
     calibration: Calibration,
-    stages: Sequence[Stage],
+    stages: tuple[Stage, ...],
     *,
     mass_g: float,
     start_K: float,
@@ -250,11 +246,7 @@ def follow_band(
     mass_g : Mass of mix, above 0; a film's does not matter [g]
     start_K : Temperature of the mix at first contact, 233 to 523 [K]
     """
-    return _followed(calibration, tuple(stages), mass_g, start_K)
 
-
-@lru_cache(maxsize=256)
-def _followed(calibration: Calibration, stages: tuple[Stage, ...], mass_g: float, start_K: float) -> CourseBand:
     def along(kinetics: Kinetics, use: Use, tolerance: float) -> Course:
         return follow(kinetics, stages, mass_g=use.mass_g(mass_g), start_K=use.start_K(start_K), tolerance=tolerance)
 

@@ -115,7 +115,6 @@ def pot_life_s(kinetics: Kinetics, point: PotLifePoint, *, tolerance: float = TO
 
 
 def _time_in_s(kinetics: Kinetics, point: PotLifePoint, vessel: Vessel, tolerance: float) -> float:
-    """Return the time [s] of a stated pot life in a vessel."""
     end = None if point.endpoint == "temperature" else end_conversion(kinetics, point.endpoint)
     if vessel.kind == "film" and end is not None:
         return reduced_time(kinetics, end) / kinetics.rate_constant_per_s(point.temperature_K)
@@ -361,14 +360,12 @@ def film_words(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> str:
 
 
 def _end(point: PotLifePoint) -> str:
-    """Return what a stated pot life ends with, as people read it."""
     if point.reaches_K is not None:
         return f"where it reaches {temperature(point.reaches_K, '.4g')}"
     return END_WORDS.get(point.endpoint, point.endpoint)
 
 
 def _vessel(point: PotLifePoint) -> str:
-    """Return what a pot life was stated in, as people read it."""
     if point.film:
         return "as a film"
     if point.depth_m is not None:
@@ -379,5 +376,4 @@ def _vessel(point: PotLifePoint) -> str:
 
 
 def _minutes(time_s: float) -> str:
-    """Return a time as people read it."""
     return in_minutes(time_s, ".3g") if time_s < 7200 else in_hours(time_s, ".3g")

@@ -91,12 +91,12 @@ def known_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> float 
     return viscosity_Pa_s(points, temperature_K)
 
 
-def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5, b: float = 4.0) -> float:
+def viscosity_growth(conversion: float, conversion_gel: float) -> float:
     """Return how many times thicker a mix is than it was fresh, at the same temperature [-].
 
-    (a_g/(a_g - a))^(A + B a): without bound at the gel point. A and B are ours, to the shape of 64 rheometer runs (data
-    set `viscosity` of the R package FDboost; W. Raffelt, TU Munich) by the rate law here from a fresh 0.03 Pa s.
-    Source: Castro and Macosko, AIChE J. 28 (1982) 250 (from memory).
+    (a_g/(a_g - a))^(2.5 + 4 a): without bound at the gel point. Both numbers are ours, to the shape of 64 rheometer
+    runs (data set `viscosity` of the R package FDboost; W. Raffelt, TU Munich) by the rate law here from a fresh 0.03
+    Pa s. Source: Castro and Macosko, AIChE J. 28 (1982) 250 (from memory).
 
     >>> round(viscosity_growth(0.3, 0.58), 2)
     14.8
@@ -105,14 +105,10 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5
     ----------
     conversion : Conversion, 0 to below the gel's [-]
     conversion_gel : Conversion at the gel, above 0 to 1 [-]
-    a : Exponent A, 0 to 10 [-]
-    b : Exponent B, 0 to 10 [-]
     """
     require_between("conversion at gel", conversion_gel, 0.0, 1.0, open_low=True)
     require_between("conversion", conversion, 0.0, conversion_gel, open_high=True)
-    require_between("exponent a", a, 0.0, 10.0)
-    require_between("exponent b", b, 0.0, 10.0)
-    return float((conversion_gel / (conversion_gel - conversion)) ** (a + b * conversion))
+    return float((conversion_gel / (conversion_gel - conversion)) ** (2.5 + 4.0 * conversion))
 
 
 @lru_cache(maxsize=64)
@@ -138,7 +134,6 @@ def conversion_thicker(times: float, conversion_gel: float) -> float:
 
 
 def _words(point: ViscosityPoint) -> str:
-    """Return a stated viscosity as people read it."""
     return f"{viscosity(point.viscosity_Pa_s, 'g')} at {temperature(point.temperature_K, '.4g')}"
 
 
@@ -189,6 +184,10 @@ def wets_out_until_s(kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float
     if fresh_Pa_s >= WETS_OUT_PA_S:
         return None
     conversion = conversion_thicker(WETS_OUT_PA_S / fresh_Pa_s, kinetics.conversion_gel)
+    return _until_s(kinetics, conversion, temperature_K)
+
+
+def _until_s(kinetics: Kinetics, conversion: float, temperature_K: float) -> float:
     return reduced_time(kinetics, conversion) / kinetics.rate_constant_per_s(temperature_K)
 
 
@@ -233,11 +232,9 @@ def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, 
     fresh_Pa_s : Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
     temperature_K : Temperature of the part [K]
     """
-    require_positive("viscosity", fresh_Pa_s, unit="Pa s")
     wanted = LEAVES_FACTOR * fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K) / squeeze.per_fluidity
     gel = kinetics.conversion_gel
-    left = _left_log(kinetics.a0, kinetics.m, kinetics.n, gel)
-    flow_log = log(wanted)
+    left, flow_log = _left_log(kinetics.a0, kinetics.m, kinetics.n, gel), log(wanted)
     if flow_log > left.x[-1]:
         return None
     beyond = min(flow_log - left.x[0], 0.0)  # so close to the gel it is straight
@@ -261,9 +258,7 @@ def _left_log(a0: float, m: float, n: float, gel: float) -> Curve:
 def squeezes_out_until_s(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
     """Return until when after first contact enough of a film still leaves [s]; None where that is never so."""
     conversion = conversion_leaving(squeeze, kinetics, fresh_Pa_s, temperature_K)
-    if conversion is None:
-        return None
-    return reduced_time(kinetics, conversion) / kinetics.rate_constant_per_s(temperature_K)
+    return None if conversion is None else _until_s(kinetics, conversion, temperature_K)
 
 
 def _fluid(kinetics: Kinetics, conversion: float) -> float:

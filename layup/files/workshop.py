@@ -28,7 +28,7 @@ from layup.files.fields import CoreTable, FileModel, Mass, Title, items, optiona
 from layup.files.plan_file import load_plan, named_files
 from layup.files.resin_file import check_resin, load_resin
 from layup.files.toml import Document, likeliest, nearest, problem_at, problems_from, read_toml
-from layup.planning.checklist import Component
+from layup.planning.mix_sheet import Component
 from layup.planning.plan import Plan
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from itertools import accumulate
 from math import inf
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from layup.chemistry.numerics import require_between
+from layup.chemistry.numerics import Array, require_between
 from layup.chemistry.uncertainty import Covariance
 from layup.errors import RangeError
 from layup.planning.clocks import LifeTable, Spread
@@ -23,8 +23,6 @@ from layup.planning.schedule import Split, follow, kept_up, nothing_fits
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 
 # -- batches ---------------------------------------------------------------------------------------------------------
@@ -114,7 +112,6 @@ def _best(job: Job, clocks: LifeTable) -> _Tail | None:
 
 
 def _ends(tail: _Tail) -> tuple[int, ...]:
-    """Return the portion at which each batch ends."""
     ends = [tail.end]
     while tail.next is not None and tail.next.next is not None:
         tail = tail.next
@@ -364,7 +361,6 @@ def _drawn_times(job: Job, split: Split, paces: Sequence[Array]) -> tuple[list[A
 
 
 def _lost(culprit: NDArray[np.int_], batches: int) -> tuple[Lost, ...]:
-    """Count what went wrong first."""
     import numpy as np
 
     counts = enumerate(np.bincount(culprit[culprit >= 0], minlength=2 * batches).tolist())

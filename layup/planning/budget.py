@@ -205,7 +205,6 @@ def step_lines(plan: Plan) -> tuple[Line, ...]:
 
 
 def _line(plan: Plan, number: int, step: Step) -> Line:
-    """Return one step's line of the budget."""
     if isinstance(step, FabricStep):
         return _fabric_line(plan, number, step)
     if isinstance(step, BondStep):

@@ -81,7 +81,6 @@ class Pouring:
 
     @property
     def fits(self) -> bool:
-        """Return whether each pour leaves its cup in time, and joins the one before."""
         return not self.trouble
 
 
@@ -227,7 +226,6 @@ def _pouring(
 
 
 def _tight(pours: tuple[Pour, ...]) -> str:
-    """Say which pour has too little to spare."""
     first = pours[0]
     if first.margin_s < TIGHT_POUR * (first.due_s - first.mix_s):
         return f"{countdown(first.margin_s)} spare for each cup."

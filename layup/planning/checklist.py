@@ -9,14 +9,14 @@ from collections.abc import Collection, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import groupby, takewhile
-from typing import Literal
+from typing import Literal, get_args
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.errors import LayupError
 from layup.planning.castings import as_poured, pourings
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import doubts_of_cold, works
-from layup.planning.mix_sheet import mix_sheet
+from layup.planning.mix_sheet import COMPONENTS, Component, mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
 from layup.planning.planner import PlanResult, Sample, cast_sheets, too_cold
 from layup.planning.pressing import pressed_out_words, pressing
@@ -24,7 +24,7 @@ from layup.planning.readiness import ANSWERS, WOOD_USUAL, Readiness, Reason, war
 from layup.units import in_hours, length, mass, pressure, temperature
 
 Group = Literal["from last time", "the days before", "the shop", "the bench", "people", "closing"]
-GROUPS: tuple[Group, ...] = ("from last time", "the days before", "the shop", "the bench", "people", "closing")
+GROUPS: tuple[Group, ...] = get_args(Group)
 """In the order in which they are gone through; the first is what earlier sessions carried forward."""
 
 CLOSING_ITEMS: dict[str, str] = {
@@ -293,10 +293,6 @@ def closing_items(plan: Plan) -> tuple[Item, ...]:
             brief="Resin way out",
         ),
     )
-
-
-Component = Literal["resin", "hardener"]
-COMPONENTS: tuple[Component, ...] = ("resin", "hardener")
 
 
 @dataclass(frozen=True, slots=True)

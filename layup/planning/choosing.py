@@ -22,7 +22,7 @@ from layup.planning.fit import FITS, Fit, FitWord, fit_of
 from layup.planning.night import OUT_BY_S, Night, NightOutlook, overnight
 from layup.planning.plan import Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, Settings, thick_in_the_cup, too_cold
-from layup.planning.readiness import blush, forbidden, heat_helps, night_reasons, pressed, wood
+from layup.planning.readiness import blush, forbidden, heat_helps, in_press, night_reasons, wood
 
 STEP_K = 5.0
 PEOPLE = (1, 2, 3)
@@ -53,17 +53,14 @@ class Choice:
 
     @property
     def temperature_K(self) -> float:
-        """Return the shop's temperature [K]."""
         return self.result.shop.temperature_K
 
     @property
     def people(self) -> int:
-        """Return how many work."""
         return self.result.plan.crew.people
 
     @property
     def verdict(self) -> FitWord:
-        """Return whether it fits."""
         return self.fit.word
 
     @property
@@ -99,7 +96,6 @@ def choices(
     a plan or a datasheet that lacks what the grams need.
     """
     given = outlook or NightOutlook()
-    nights: dict[float, Night] = {}
     found = []
     results = [
         result
@@ -108,10 +104,9 @@ def choices(
     ]
     _march_together([result for result in results if result.split.fits and not too_cold(result)])
     for result in results:
-        outlook, shop_K = given.after(result.plan.forecast), result.shop.temperature_K
-        if shop_K not in nights:
-            nights[shop_K] = overnight(pressed(result)[0](result.shop.surface_K), outlook)
-        found.append(Choice(result, judged(result, outlook, nights[shop_K]), nights[shop_K]))
+        outlook = given.after(result.plan.forecast)
+        night = overnight(in_press(result)[0], outlook)
+        found.append(Choice(result, judged(result, outlook), night))
     return tuple(found)
 
 
@@ -128,12 +123,13 @@ def measured(result: PlanResult, outlook: NightOutlook) -> PlanResult:
     return result if damp == result.shop else replace(result, shop=damp)
 
 
-def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
+def judged(result: PlanResult, outlook: NightOutlook) -> Fit:
     """Return the verdict that `readiness` gives, odds and night included, with no more worked out than that takes."""
     fit = fit_of(result)
     if fit.against:
         return fit
-    part = pressed(result)[0](result.shop.surface_K)
+    part, _ = in_press(result)
+    night = overnight(part, outlook)
     heated = not night.makes_it and heat_helps(result, outlook)
     against = forbidden([*blush(result), *wood(outlook.wood_moisture), *night_reasons(part, night, heated)])
     return fit.more(result.chance, against)
@@ -169,12 +165,10 @@ class ResinTable:
 
     @property
     def shops_K(self) -> tuple[float, ...]:
-        """Return the shops, the coldest first [K]."""
         return tuple(sorted({row.temperature_K for row in self.rows}))
 
     @property
     def crews(self) -> tuple[int, ...]:
-        """Return how many work, the fewest first."""
         return tuple(sorted({row.people for row in self.rows}))
 
     def nearest(self) -> Choice | None:
@@ -318,7 +312,6 @@ def best_hour(hours: tuple[Hour, ...]) -> Hour | None:
 
 
 def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) -> Hour:
-    """Return the judgement of one hour."""
     middle = at(_rounded(course_K(course, begin_s), up=True))
     closed_s = middle.timeline.closed_s if middle.timeline is not None else HOUR_S
     shop_K = [kelvin for _, kelvin in stretch(course, begin_s, begin_s + closed_s)]

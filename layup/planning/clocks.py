@@ -10,23 +10,16 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate
 from math import ceil, exp, floor, inf, log, log2
-from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args
+from typing import Any, Literal, TypeVar, get_args
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import skin_share
 from layup.chemistry.lanes import CupLanes, ageing, cases_of, peaks_K, sd_of
-from layup.chemistry.numerics import Curve, cubic, monotone_curve, require_between, require_positive
+from layup.chemistry.numerics import Array, Curve, cubic, monotone_curve, require_between, require_positive
 from layup.chemistry.prediction import HOT_K, SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
 from layup.errors import RangeError
 from layup.planning.plan import Shop
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
-
 
 EMPTY_BY: dict[HeatClass, float] = {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
 """Share of a cup's life, low edge, in which it must be emptied. Nearly every cup of mix would run away if it were left
@@ -107,7 +100,6 @@ class Due:
     high_s: float
 
     def stage(self, at_s: float) -> LifeStage:
-        """Return how the batch does at a time [s]."""
         return STAGES[sum(at_s >= edge_s for edge_s in (self.soon_s, self.by_s, self.low_s, self.high_s))]
 
 
@@ -337,7 +329,6 @@ def spreads(calibration: Calibration, cells: Sequence[Cell]) -> list[Spread]:
 
 @lru_cache(maxsize=16)
 def _known(_work: object, _calibration: Calibration) -> dict[Cell, Any]:
-    """Return what is worked out of a resin by now."""
     return {}
 
 
@@ -363,7 +354,6 @@ def _table(calibration: Calibration, shop: Shop, powers: Sequence[float], nodes:
 
 
 def _nodes(calibration: Calibration, cells: Sequence[Cell]) -> list[_Node]:
-    """Return the lives of batches in their shops."""
     import numpy as np
 
     lanes, masses_g, around_K, start_K, part_K = _lanes(calibration, cells)

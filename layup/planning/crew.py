@@ -160,12 +160,16 @@ def work_of(plan: Plan, lines: Sequence[Line], *, done: Mapping[int, float] | No
     lead: list[DryWork] = []
     portions: list[Portion] = []
     for number, (step, line, share) in enumerate(zip(plan.steps, lines, left, strict=True)):
-        grams, work = line.mix_g * share, _bench_s(step) * share
+        today = not (isinstance(step, CastStep) and step.before_press_day)
+        grams, work = line.mix_g * share, step.bench_s * share if today else 0.0
         if grams <= 0.0 and work <= 0.0:
             continue
         if grams > 0.0:
-            plies, least = _plies(plan, step) * share, grams * FINEST / total
-            count = _portions(max(1, ceil(plies - 1e-9)), max(1, ceil(least - 1e-9)))
+            laid = plan.pieces * (step.layers if isinstance(step, FabricStep) else 1) * share
+            plies, least = max(1, ceil(laid - 1e-9)), max(1, ceil(grams * FINEST / total - 1e-9))
+            count = (
+                plies * ceil(least / plies) if plies <= least else least
+            )  # whole ones a ply, unless plies are smaller
             cuts = [1.0 - share * (count - i) / count for i in range(count + 1)]
             portions += [Portion(number, a, b, grams / count, work / count) for a, b in pairwise(cuts)]
         elif portions:
@@ -173,21 +177,6 @@ def work_of(plan: Plan, lines: Sequence[Line], *, done: Mapping[int, float] | No
         else:
             lead.append(DryWork(number, work))
     return Work(tuple(portions), tuple(lead))
-
-
-def _bench_s(step: Step) -> float:
-    """Return the work of a step on press day."""
-    return 0.0 if isinstance(step, CastStep) and step.before_press_day else step.bench_s
-
-
-def _plies(plan: Plan, step: Step) -> int:
-    """Return how many plies on how many pieces a step lays."""
-    return plan.pieces * (step.layers if isinstance(step, FabricStep) else 1)
-
-
-def _portions(plies: int, least: int) -> int:
-    """Return how many portions to cut a step into: a whole number a ply, unless plies are smaller than portions."""
-    return plies * ceil(least / plies) if plies <= least else least
 
 
 # -- guesses ---------------------------------------------------------------------------------------------------------

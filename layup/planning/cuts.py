@@ -163,7 +163,6 @@ def _rows(cuts: Sequence[Cut], roll_width_m: float) -> list[list[Blank]]:
 
 
 def _cut(plan: Plan, number: int, step: FabricStep) -> Cut:
-    """Return the blanks of one step, without what the roll makes of them."""
     outline, overhang = plan.outline, overhang_m(plan.outline, step)
     length = needed_length_m(outline, "cloth") + 2.0 * overhang
     covered_area_m2(outline, step)  # refuses a strip wider than the piece

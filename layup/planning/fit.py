@@ -38,7 +38,6 @@ class Fit:
 
     @property
     def word(self) -> FitWord:
-        """Return the verdict in a word or three."""
         if self.against:
             return "does not fit"
         return "tight" if self.tight else "fits"

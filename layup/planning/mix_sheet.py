@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from math import ceil, floor
-from typing import Literal
+from typing import Literal, get_args
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.chemistry.mixing import (
@@ -29,7 +29,8 @@ from layup.units import mass, volume
 
 # -- verdict ---------------------------------------------------------------------------------------------------------
 
-COMPONENTS = ("resin", "hardener")
+Component = Literal["resin", "hardener"]
+COMPONENTS: tuple[Component, ...] = get_args(Component)
 ON_RATIO = WEIGHING_LIMIT
 OFF_RATIO = 0.05
 """Limits for an amine's ratio (common practice, no source; the maker's own come first)."""
@@ -100,7 +101,6 @@ def ratio_word(off: float) -> RatioWord:
 
 
 def _advice(word: RatioWord, poured_g: Sequence[float], add_g: Sequence[float], cup_g: float | None) -> tuple[str, ...]:
-    """Say what to do now, one sentence a step."""
     if word == "on ratio":
         return ("Nothing to add: stir, and scrape the sides and the bottom.",)
     before_g, after_g = sum(poured_g), sum(poured_g) + sum(add_g)
@@ -271,7 +271,6 @@ def _nearest_steps(resin_steps: float, parts: tuple[float, ...]) -> tuple[int, i
 
 
 def _to_step(amount: float, step: float) -> float:
-    """Round to the nearest number that the display or the measure shows."""
     return round(float(round(amount / step) * step), 9)
 
 

@@ -100,7 +100,6 @@ class Night:
 
     @property
     def verdict(self) -> Verdict:
-        """Return whether the part may leave the mould in time."""
         return self.ready.verdict(self.out_by_s)
 
     def coldest_K(self, from_s: float) -> float:
@@ -158,6 +157,7 @@ def no_warmer(readings: History) -> History:
     return tuple(points)
 
 
+@lru_cache(maxsize=64)
 def overnight(part: PartUnderPress, outlook: NightOutlook) -> Night:
     """Say when a part may leave its mould if the night comes as expected, and whether that is in time.
 
@@ -216,14 +216,12 @@ def _heatings(part: PartUnderPress, outlook: NightOutlook, moulds_K: Sequence[fl
         )
         sure = (_sure(part, outlook, unheated, plan) for plan in found)
         for plan in sure:
-            if plan and all(_better(plan, gentler) for gentler in plans):
+            # a hotter mould is of use where it is heated for less time than gentler ones, and the part out no later
+            if plan and all(
+                plan.heater_s < gentler.heater_s and plan.demould_s <= gentler.demould_s + MINUTE_S for gentler in plans
+            ):
                 plans.append(plan)
                 yield plan
-
-
-def _better(hotter: HeatingPlan, gentler: HeatingPlan) -> bool:
-    """Say whether a hotter mould is of any use beside a gentler one: less time on the heater, and out no later."""
-    return hotter.heater_s < gentler.heater_s and hotter.demould_s <= gentler.demould_s + MINUTE_S
 
 
 def _sure(part: PartUnderPress, outlook: NightOutlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
@@ -249,19 +247,13 @@ def _night(part: PartUnderPress, outlook: NightOutlook, mould: History) -> Night
 
 def _stalls_s(part: PartUnderPress, mould: History) -> float | None:
     """Return from when on a mould is too cold for a resin that is not a glass yet; None where that is never."""
-    cold_s = _cold_for_good_s(mould, part.minimum_K)
-    if cold_s is None:
-        return None
-    course = set_on_part(part.setting, mould, until_s=max(cold_s, 1.0), conversion_start=part.conversion_start)
-    return None if course.firm_s() <= cold_s else cold_s
-
-
-def _cold_for_good_s(mould: History, minimum_K: float | None) -> float | None:
-    """Return from when on the mould stays below a temperature; None where it ends above it."""
+    minimum_K = part.minimum_K
     if minimum_K is None or mould[-1][1] >= minimum_K:
         return None
     falling = [ramp for ramp in ramps(mould) if ramp.at(ramp.start_s) >= minimum_K > ramp.at(ramp.end_s)]
-    return max(((minimum_K - ramp.base_K) / ramp.slope_K_s for ramp in falling), default=0.0)
+    cold_s = max(((minimum_K - ramp.base_K) / ramp.slope_K_s for ramp in falling), default=0.0)  # and stays so
+    course = set_on_part(part.setting, mould, until_s=max(cold_s, 1.0), conversion_start=part.conversion_start)
+    return None if course.firm_s() <= cold_s else cold_s
 
 
 def demould_words(night: Night) -> str:

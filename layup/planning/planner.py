@@ -138,12 +138,10 @@ class PlanResult:
 
     @cached_property
     def split(self) -> Split:
-        """Return the batches."""
         return split_batches(self.job, self.clocks)
 
     @cached_property
     def budget(self) -> Budget:
-        """Return the grams, with the losses of as many batches as it takes."""
         return budget(
             self.plan,
             self.datasheet,
@@ -159,7 +157,6 @@ class PlanResult:
 
     @cached_property
     def window(self) -> Window:
-        """Return the temperature window."""
         return temperature_window(self)
 
     @cached_property

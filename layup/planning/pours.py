@@ -38,10 +38,6 @@ FINER_G = (0.5, 0.1, 0.01)
 
 
 MOST_POURS = 200
-Due = Callable[[float], float]
-"""By when a cup of a mass [g] must be empty, from first contact [s]."""
-Wait = Callable[[float], tuple[float, float]]
-"""From when and until when the next pour may go on one of a mass [g], counted from its empty cup [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,12 +93,12 @@ class Pour:
 
 def split_pours(
     mass_g: float,
-    due: Due,
+    due_s: Callable[[float], float],
     pace: PourPace,
     *,
     at_least: int = 1,
     multiple: int = 1,
-    wait: Wait = lambda _: (0.0, inf),
+    wait_s: Callable[[float], tuple[float, float]] = lambda _: (0.0, inf),
     smallest_g: float = 0.0,
 ) -> tuple[Pour, ...]:
     """Find the fewest equal pours of which each leaves its cup in time, and when each is weighed, mixed and poured.
@@ -119,9 +115,9 @@ def split_pours(
         each_g = mass_g / count
         if each_g < smallest_g:
             return ()
-        allowed_s = due(each_g)
+        allowed_s = due_s(each_g)
         if pace.stirring_s + pace.pouring_s / count <= allowed_s:
-            return tuple(_in_order(count, each_g, allowed_s, pace, wait(each_g)))
+            return tuple(_in_order(count, each_g, allowed_s, pace, wait_s(each_g)))
     return ()
 
 
@@ -332,7 +328,7 @@ def _poured(cast: Cast, weighable: bool) -> tuple[Pour, ...]:
             replace(cast.pace, pouring_s=mass_g / POURED_g_s),
             at_least=max(count, ceil(mass_g / cast.largest_g)),
             multiple=1 if step.fade else max(len(step.pigments), 1),
-            wait=wait,
+            wait_s=wait,
             smallest_g=cast.smallest_g if weighable else 0.0,
         )
         if len(pours) <= count:

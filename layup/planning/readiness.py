@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
-from typing import Literal
+from typing import Literal, get_args
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import WOOD_RANGE_K, blush_risk, moisture_warnings, wood_moisture
@@ -50,7 +50,7 @@ Answer = Literal["go", "wait", "no"]
 Kind = Literal[
     "press", "thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould", "stock", "list"
 ]
-ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
+ANSWERS: tuple[Answer, ...] = get_args(Answer)
 """From best to worst."""
 
 WOOD_USUAL = (0.06, 0.12)
@@ -247,10 +247,8 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     ----------
     chance : Odds of closing in time, 0 to 1; None where they are not drawn [-]
     """
-    (under_press, words), outlook = pressed(result), outlook.after(result.plan.forecast)
-    part = under_press(result.shop.surface_K)
-    night = overnight(part, outlook)
-    heating = _heating(result, outlook, under_press)
+    (part, words), outlook = in_press(result), outlook.after(result.plan.forecast)
+    night, heating = overnight(part, outlook), _heating(result, outlook)
     found = [*reasons(result, outlook.wood_moisture, chance=chance)]
     found += night_reasons(part, night, heating is not None) if result.plan.lays else _casting_reasons(result, night)
     return Readiness(
@@ -264,18 +262,14 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     )
 
 
-def pressed(result: PlanResult) -> tuple[Callable[[float], PartUnderPress], tuple[str, ...]]:
-    """Return a plan's part in its press, by the shop's temperature, and what that assumes in words."""
+def in_press(result: PlanResult, shop_K: float | None = None) -> tuple[PartUnderPress, tuple[str, ...]]:
+    """Return a plan's part in its press, in its shop or one of another warmth [K], and what that assumes in words."""
     sheets = cast_sheets(result)
     sheet = result.datasheet if result.plan.lays or not sheets else sheets[0]
     calibration = result.calibration if sheet is result.datasheet else calibrate(sheet)
     setting, words = setting_of(sheet, calibration.kinetics)
-
-    def under_press(shop_K: float) -> PartUnderPress:
-        bears_K = result.plan.closing.hottest_K
-        return PartUnderPress(setting, calibration, shop_K, minimum_K=least_warmth(sheet)[0], bears_K=bears_K)
-
-    return under_press, words
+    mould_K, bears_K = shop_K or result.shop.surface_K, result.plan.closing.hottest_K
+    return PartUnderPress(setting, calibration, mould_K, minimum_K=least_warmth(sheet)[0], bears_K=bears_K), words
 
 
 def forbidden(found: Iterable[Reason]) -> tuple[str, ...]:
@@ -306,15 +300,13 @@ def night_reasons(part: PartUnderPress, night: Night, heated: bool) -> Iterator[
         yield Reason("demould", short, words, "Heat the mould, or leave it closed for longer.")
 
 
-def _heating(
-    result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], PartUnderPress]
-) -> Heating | None:
+def _heating(result: PlanResult, outlook: NightOutlook) -> Heating | None:
     """Return the least heat that passes; None where none is needed or none does."""
     warmed = _warmed(result, outlook)
     if warmed is None:
         return None
     shop_K, after = warmed
-    part = under_press(shop_K or result.shop.surface_K)
+    part, _ = in_press(result, shop_K)
     night = overnight(part, after)
     moulds = () if night.makes_it else heatings(part, after)
     if not moulds and (shop_K is None or not night.makes_it):
@@ -329,7 +321,7 @@ def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
     if (warmed := _warmed(result, outlook)) is None:
         return False
     shop_K, after = warmed
-    return heat_makes_it(pressed(result)[0](shop_K or result.shop.surface_K), after)
+    return heat_makes_it(in_press(result, shop_K)[0], after)
 
 
 def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, NightOutlook] | None:

@@ -15,11 +15,10 @@ from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.choosing import judged, measured
 from layup.planning.crew import MOST_PEOPLE
 from layup.planning.fit import Fit, FitWord, fit_of
-from layup.planning.night import Night, NightOutlook, overnight
+from layup.planning.night import NightOutlook
 from layup.planning.plan import BondStep, Scale
 from layup.planning.planner import NEAR_K, PlanResult, thick_in_the_cup, too_cold
 from layup.planning.pressing import press_limits, pressing
-from layup.planning.readiness import pressed
 from layup.planning.warming import shop_at
 from layup.units import mass, spare_of, temperature
 
@@ -86,7 +85,6 @@ class Remedy:
 
     @property
     def verdict(self) -> FitWord:
-        """Return the verdict with it."""
         return self.outcome.fit.word
 
     @property
@@ -101,7 +99,6 @@ class Remedy:
 
     @property
     def told(self) -> str:
-        """Return it in words with what it costs."""
         return f"{self.words.rstrip('.')}{self.costs}."
 
 
@@ -124,13 +121,10 @@ def remedies(
     outlook : The night and the wood; None for a night as warm as the shop [-]
     with_people : The same plan with so many people; None takes the pace of those there are [-]
     """
-    given, nights = outlook or NightOutlook(), dict[tuple[str, float], Night]()
+    given = outlook or NightOutlook()
 
     def judge(changed: PlanResult) -> Upshot:
-        until, at = given.after(changed.plan.forecast), (changed.datasheet.id, changed.shop.surface_K)
-        if at not in nights:
-            nights[at] = overnight(pressed(changed)[0](changed.shop.surface_K), until)
-        fit = judged(changed, until, nights[at])
+        fit = judged(changed, given.after(changed.plan.forecast))
         return Upshot(fit, changed.split.slack_s, changed.chance if fit.works else None)
 
     result = measured(result, given)

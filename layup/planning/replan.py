@@ -43,7 +43,6 @@ class Rescue:
 
     @property
     def closes(self) -> bool:
-        """Whether it ends in a closed press."""
         return self.kind in ("close", "close if wet")
 
 
@@ -177,7 +176,6 @@ class BenchStock:
 
     @property
     def suffices(self) -> bool:
-        """Say whether both cans hold enough."""
         return max(self.short_g) == 0.0
 
     @property
@@ -326,7 +324,6 @@ def _hand_limit(cup: InCup, took_s: float) -> Limit:
 
 
 def _stock(result: PlanResult, state: DayState, rest: _Rest) -> BenchStock:
-    """Compare the new batches with what is left in the cans."""
     parts = parts_by_mass(result.datasheet)
     masses = [batch.mass_g for batch in rest.split.batches]
     if not masses and rest.job.work.portions:  # no batch of an allowed mass: the grams are needed all the same

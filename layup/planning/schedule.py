@@ -216,7 +216,6 @@ def _cup_of(job: Job, span: Sequence[Portion], end: int) -> _Cup:
 def _batch(
     job: Job, cup: _Cup, life: CupLife, limits_s: tuple[float, float], number: int, lay_s: float, closed_s: float
 ) -> Batch:
-    """Return one batch with its times and margins."""
     pace, (empty_by, open_low) = job.pace, limits_s
     contact = lay_s - pace.stirring_s
     return Batch(

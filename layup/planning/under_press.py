@@ -125,7 +125,6 @@ class SqueezedOut:
 
     @property
     def rich(self) -> bool:
-        """Return whether most of what should leave stays: the part will be resin-rich."""
         return self.share.likely < RICH_SHARE
 
 

@@ -394,7 +394,6 @@ def _cast_tasks(plan: Plan, pours: Sequence[Pouring]) -> list[Task]:
 
 
 def _ends(tasks: Sequence[Task]) -> tuple[str, ...]:
-    """Return the names of what nothing waits for."""
     waited_for = {name for task in tasks for name in task.after}
     return tuple(task.name for task in tasks if task.name not in waited_for)
 

@@ -21,9 +21,9 @@ from layup.errors import InputError, LayupError, StorageError
 from layup.files.durable import STOCK
 from layup.files.workshop import Can, Workshop, load_stock
 from layup.planning.budget import budget
-from layup.planning.checklist import CanLeft, Component, Stock
+from layup.planning.checklist import CanLeft, Stock
 from layup.planning.crew import Pace, pairs_of_hands
-from layup.planning.mix_sheet import ratio_word
+from layup.planning.mix_sheet import Component, ratio_word
 from layup.planning.plan import BondStep, PlaceStep, Plan, Step
 from layup.planning.schedule import Split
 from layup.session.archive import Sessions, Summary

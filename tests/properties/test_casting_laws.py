@@ -32,7 +32,7 @@ def shorter_the_more(at_100_g_s):
 def test_pours_add_up_are_in_time_and_are_the_fewest(mass_g, life_s, stirring_s, pouring_s, waits_s, minutes_s, alone):
     due = shorter_the_more(life_s)
     pace = PourPace(45.0, stirring_s, pouring_s, 20.0, minutes_s, alone)
-    pours = split_pours(mass_g, due, pace, wait=lambda _: (waits_s, waits_s + 100.0))
+    pours = split_pours(mass_g, due, pace, wait_s=lambda _: (waits_s, waits_s + 100.0))
     for pour in pours:
         assert pour.margin_s >= -1e-9
         assert pour.mix_s - pour.weigh_s == pytest.approx(45.0)
