@@ -10,10 +10,11 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from layup import units
 from layup.dimensions import DIMENSIONS, OFFSET_K
 from layup.errors import InputError
 from layup.files.plan_file import BoardTable, ClosingTable
-from layup.units import LONGEST_TEXT, SYSTEMS, clock_time, hours_of_band, parse, show, spare_of, use_units
+from layup.units import LONGEST_TEXT, SYSTEMS, Printed, clock_time, hours_of_band, parse, show, spare_of, use_units
 
 
 @pytest.fixture(autouse=True)
@@ -272,6 +273,16 @@ def test_what_is_shown_can_be_read_back(dimension, system, share):
         half_a_digit = max(30.0, 0.005 * value)
     use_units(system)
     assert abs(parse(show(value, dimension), dimension) - value) <= half_a_digit * 1.001
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_every_kind_that_is_printed_has_its_unit_in_every_system(system):
+    use_units(system)
+    printed = {name: each for name, each in vars(units).items() if isinstance(each, Printed)}
+    assert len(printed) > 10
+    for name, each in printed.items():
+        assert each.value(each.number(300.0)) == pytest.approx(300.0), name
+        assert each(300.0).endswith(each.sign)
 
 
 UNIT_LIKE = st.text(alphabet="gmosydzPa/*^ 123-'\"%°CF.,()", max_size=14)
