@@ -15,7 +15,7 @@ from layup.app.prompts import Dialog
 from layup.chemistry.blending import with_blends
 from layup.errors import LayupError
 from layup.planning.choosing import ResinTable, resin_table
-from layup.report.choice_lines import choice_lines
+from layup.report.advice import choice_lines
 
 if TYPE_CHECKING:
     from layup.app.place import Host

@@ -27,7 +27,7 @@ from layup.report.day_axis import axis_lines
 from layup.report.hindsight import changed_lines, no_changed_day, saving_line
 from layup.report.report_blocks import built_lines, proof_lines
 from layup.review.changed_days import changed_days
-from layup.review.judged import HINT, find_sessions, query
+from layup.review.lessons import HINT, find_sessions, query
 from layup.review.review import Review, made_late, review, verdict_line
 from layup.session.archive import Summary, stored_session
 

@@ -16,12 +16,12 @@ from layup.app.place import LOOKS_ON
 from layup.app.prompts import Dialog, Page
 from layup.bench.planner import hanging
 from layup.errors import LayupError
+from layup.report.advice import NOTHING, ShortLesson, detail_lines, in_short, short_lines
 from layup.report.day_axis import two_days_lines
-from layup.report.hindsight import NOTHING, detail_lines, looked_back, short_lines
+from layup.report.hindsight import looked_back
 from layup.report.report_blocks import told_lines
 from layup.review.compare import ALIGNS, Align, Comparison, aligned, compare
-from layup.review.judged import ShortLesson, in_short, judge
-from layup.review.lessons import Lessons, workshop_lessons
+from layup.review.lessons import Lessons, judge, workshop_lessons
 from layup.review.review import Review, review, verdict_line
 from layup.session.archive import Sessions, stored_session
 from layup.session.told import KEYS, Interview

@@ -16,7 +16,7 @@ from layup.commands.plan_text import outlook_of
 from layup.errors import InputError
 from layup.planning.choosing import Choice, resin_table
 from layup.planning.fit import LOW_EDGE
-from layup.report.choice_lines import choice_lines, past_day_lines, past_sentence, sentence
+from layup.report.advice import choice_lines, past_day_lines, past_sentence, sentence
 from layup.review.review import review
 from layup.review.worked_day import ResinOnDay, ResinsOnDay, each_resin
 from layup.session.archive import stored_session

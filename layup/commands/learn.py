@@ -14,9 +14,8 @@ from pathlib import Path
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.commands.command import answer, counted, takes
 from layup.files.workshop import Workshop
-from layup.report.hindsight import NOTHING, detail_lines, next_band, short_lines
-from layup.review.judged import ShortLesson, in_short, judge
-from layup.review.lessons import Lessons, workshop_lessons
+from layup.report.advice import NOTHING, ShortLesson, detail_lines, in_short, next_band, short_lines
+from layup.review.lessons import Lessons, judge, workshop_lessons
 from layup.review.pace import BOUNDS, PooledMean
 from layup.review.resin_lessons import Sighting
 from layup.session.archive import Sessions

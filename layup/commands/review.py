@@ -13,8 +13,7 @@ from layup.report.bars import table_lines
 from layup.report.hindsight import hindsight, hindsight_data
 from layup.report.report_blocks import review_lines
 from layup.review.as_built import AsBuilt
-from layup.review.judged import find_sessions
-from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
+from layup.review.lessons import NOTHING_LEARNT, find_sessions, workshop_lessons
 from layup.review.review import Review, rejected, review, verdict_line
 from layup.review.timeline import Track
 from layup.session.archive import Summary, stored_session

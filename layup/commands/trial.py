@@ -15,15 +15,8 @@ from layup.chemistry.looks import LOOKS, PAST, LookWord
 from layup.commands.command import answer, in_min, quantity, takes, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
-from layup.review.lessons import (
-    SETTLED,
-    TrialPoint,
-    loss_share,
-    loss_within,
-    trial_points,
-    trial_words,
-    workshop_lessons,
-)
+from layup.review.lessons import workshop_lessons
+from layup.review.resin_lessons import SETTLED, TrialPoint, loss_share, loss_within, trial_points, trial_words
 from layup.session.archive import stored_session
 from layup.session.clock import SystemClock
 from layup.session.recall import Trial, write_trial

@@ -1,31 +1,36 @@
-"""All that a workshop's sessions teach, and how the next plan uses it. Nothing of it is kept but the sessions.
+"""All that a workshop's sessions teach, and how the next plan uses it; each of them judged once, and a search.
 
-A plan takes `lessons.calibration(sheet)` and `lessons.plan(plan)` by default; `NOTHING_LEARNT` switches that off.
-No datasheet file is ever written. A trial cup says what it taught: its own point beside the datasheet's, how sure.
+A plan takes `lessons.calibration(sheet)` and `lessons.plan(plan)` by default; `NOTHING_LEARNT` switches that off. No
+datasheet file is ever written, and nothing of the lessons is kept but the sessions. What was judged holds for the same
+bytes judged by the same program; it can be deleted at any time. A search has plain words, which occur in what was said,
+and `resin:`, `outcome:`, `cause:`, all of them together; what is quick to know is asked first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import shlex
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date
-from math import exp, sqrt
+from functools import cache
+from math import exp
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, get_args
 
-from layup.chemistry.calibration import LOSS, Calibration, calibrate
+from pydantic import TypeAdapter
+
+from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.life_band import predict_band
-from layup.chemistry.looks import LOOKS, PAST, LookWord
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.prediction import SEMENOV_RUNAWAY, Vessel
-from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.errors import LayupError, Problem
-from layup.files.durable import JOURNAL
+from layup.errors import InputError, LayupError, Problem
+from layup.files.durable import JOURNAL, PLAN, RESIN_COPY
+from layup.files.toml import nearest
 from layup.files.workshop import Workshop
 from layup.planning.plan import PRESS_DAYS, Losses, Plan, day_pace
 from layup.review.as_built import as_built
+from layup.review.evidence import GOOD, Cause
 from layup.review.pace import (
     WETTING,
     CrewLesson,
@@ -39,7 +44,6 @@ from layup.review.pace import (
     worked_in,
 )
 from layup.review.resin_lessons import (
-    USUAL_SHOP_K,
     LossLesson,
     LossSample,
     ResinLesson,
@@ -48,11 +52,11 @@ from layup.review.resin_lessons import (
     lost_in,
     resin_lesson,
     seen_in,
-    usual_life,
 )
-from layup.session.archive import StoredSession, stored_session
+from layup.review.review import Review, review
+from layup.session.archive import FileStamp, KeptIndex, Sessions, StoredSession, Summary, stamp_of, stored_session
 from layup.session.fields import SessionKind
-from layup.units import in_minutes, mass, temperature
+from layup.units import mass
 
 Taught = Literal["lives", "pace", "losses", "faults", "minutes"]
 """Of a resin how long it lives, of a crew how fast it works with resin, of a workshop what it loses of a mix, and what
@@ -184,9 +188,8 @@ class _Gathered:
         seen = seen_in(kept.state, parts_by_mass(sheet))
         if not seen:
             return False
-        told = self.seen.setdefault(sheet.id, [])
-        trial = kept.state.start is not None and kept.state.start.kind == "trial"
-        day = kept.state.started_at.date() if trial and kept.state.started_at else None
+        told, start, at = self.seen.setdefault(sheet.id, []), kept.state.start, kept.state.started_at
+        day = at.date() if at and start and start.kind == "trial" else None
         if day and self.trials.get(sheet.id) == day:
             told[-1] += seen
         else:
@@ -261,105 +264,187 @@ def workshop_lessons(
     return replace(lessons, problems=(*problems, *lessons.problems))
 
 
-# -- a trial cup -------------------------------------------------------------------------------------------------------
+# -- each session judged ---------------------------------------------------------------------------------------------
 
-SETTLED = 0.75
-"""The heat loss counts as settled once its spread is this share of what it was, or less."""
-TOLD_IN_PART = 0.85
-"""And told in part at this one: what two masses of a slow resin come to."""
+JUDGED_NAME = ".judged.json"
 
 
 @dataclass(frozen=True, slots=True)
-class TrialPoint:
-    """One thing that was seen of a trial cup, beside what the datasheet foretells; a stringy mix has no time there."""
+class StepTook:
+    """One step of a day: what was planned for it and what it took."""
 
-    word: LookWord
-    observed_s: float
-    foretold_s: float | None
-    low_s: float | None
-    high_s: float | None
+    name: str
+    planned_s: float
+    took_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What a review says of one session, in short."""
+
+    name: str
+    title: str
+    kind: SessionKind
+    started_at: str
+    """UTC, ISO 8601."""
+    resin: str
+    people: int
+    largest_cup_g: float | None
+    tags: tuple[str, ...]
+    causes: tuple[str, ...]
+    """The causes that its findings name, in the order of harm."""
+    spare_s: float | None
+    """What its tightest cup or part had to spare; None where nothing was laid, or nobody can say."""
+    steps: tuple[StepTook, ...]
 
     @property
-    def words(self) -> str:
-        """What was seen and what was foretold, in one line."""
-        said = f"{self.word} at {in_minutes(self.observed_s)}"
-        if self.foretold_s is None or self.low_s is None or self.high_s is None:
-            return said
-        band = f"{self.low_s / 60:.0f} to {self.high_s / 60:.0f}"
-        return f"{said}, by the datasheet {in_minutes(self.foretold_s)} (80 %: {band})"
+    def failed(self) -> bool:
+        """Whether its outcome names anything but a good part."""
+        return bool(self.tags) and GOOD not in self.tags
 
 
-def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, ...]:
-    """Return what was seen of a trial cup beside the datasheet's band, in the order of time."""
-    points = []
-    for seen in () if kept.sheet is None else seen_in(kept.state, parts_by_mass(kept.sheet)):
-        if seen.rise_K is not None:
-            continue
-        around = seen.stages[0].ambient
-        band = predict_band(stated, Vessel.cup(), mass_g=seen.mass_g, start_K=seen.start_K, ambient=around)
-        foretold: dict[LookWord, tuple[float, float, float]] = {
-            "thickening": (band.life.working_s, band.working_s.low, band.working_s.high),
-            "gelled": (band.life.gel_s, band.gel_s.low, band.gel_s.high),
-        }
-        points.append(TrialPoint(seen.word, seen.after_s, *foretold.get(seen.word, (None, None, None))))
-    return tuple(points)
+_FILE: TypeAdapter[tuple[str, dict[str, tuple[FileStamp, Judged]]]] = TypeAdapter(
+    tuple[str, dict[str, tuple[FileStamp, Judged]]]
+)
+KEPT_EACH = 50
+"""After so many sessions what was judged is written: whoever breaks off a long search goes on from there."""
 
 
-def trial_words(kept: StoredSession, stated: Calibration, lesson: ResinLesson | None) -> tuple[str, ...]:
-    """Say what a trial saw beside its datasheet, what it did not note, and what it and all before it teach."""
-    points = trial_points(kept, stated)
-    read = any(batch.temperatures for batch in kept.state.batches)
-    missing = [LOOKS[word].noted for word in PAST if word not in {point.word for point in points}]
-    missing += [] if read else ["temperature in the cup"]
-    said = [point.words for point in points]
-    said += [f"not noted: {', '.join(missing)}"] if missing else []
-    if lesson is None or not lesson.observations:
-        return (*said, "it teaches nothing yet")
-    return (*said, lesson.words, change_words(stated, lesson), _loss_words(stated, lesson, read=read))
+@cache
+def _program() -> str:
+    """Return what tells one state of the program from another: nothing that an earlier one judged is taken over."""
+    package = Path(__file__).resolve().parent.parent
+    changed = [(path.stat().st_mtime_ns, path.stat().st_size) for path in package.rglob("*.py")]
+    return f"{len(changed)}-{max(at for at, _ in changed)}-{sum(size for _, size in changed)}"
 
 
-def change_words(stated: Calibration, lesson: ResinLesson) -> str:
-    """Say what a usual cup lives by the datasheet and by what was learnt."""
-
-    def lives(law: Calibration) -> str:
-        band = usual_life(law, stated)
-        ends = f"{band.working_s.low / 60:.0f} to {band.working_s.high / 60:.0f}"
-        return f"{in_minutes(band.life.working_s)} (80 %: {ends})"
-
-    cup = f"{mass(stated.masses_g[0])} in a cup at {temperature(USUAL_SHOP_K)}"
-    return f"{cup} thickens after {lives(stated)} by the datasheet, {lives(lesson.calibration)} in the next plan"
-
-
-def alone(kept: StoredSession) -> tuple[Calibration, ResinLesson | None] | None:
-    """Return what a trial teaches by itself, and the resin as its datasheet has it; None without a datasheet."""
-    if kept.sheet is None:
-        return None
-    return calibrate(kept.sheet), lessons_of([kept]).resins.get(kept.sheet.id)
-
-
-def _loss_words(stated: Calibration, lesson: ResinLesson, *, read: bool) -> str:
-    """Say whether it is settled how much heat a cup loses, and what would settle it."""
-    share, left = loss_share(stated, lesson), f"{100 * loss_within(stated, lesson):.0f} %"
-    cups = {round(seen.mass_g): seen for seen, counts in lesson.looks if counts}
-    if share <= SETTLED:
-        return f"heat lost by a cup: settled to within {left}"
-    todo = "read it twice as it cools" if read else "put a thermometer in the cup, to read as it cools"
-    if len(cups) < 2:
-        return f"heat lost by a cup: not told yet (within {left}); {todo}"
-    if share <= TOLD_IN_PART:
-        return f"heat lost by a cup: told in part by two masses (within {left}); {todo}"
-    light_g = min(cups)
-    start_K = cups[light_g].start_K
-    psi = predict_band(stated, Vessel.cup(), mass_g=light_g, start_K=start_K, ambient=start_K).psi_high
-    what = "the resin is too fast for that" if psi > SEMENOV_RUNAWAY else "it hardly warms itself"
-    return f"heat lost by a cup: these masses cannot tell it, {what} (within {left}); {todo}"
+def judged_of(found: Review) -> Judged:
+    state, track = found.kept.state, found.track
+    start, outcome = state.start, state.outcome
+    tight = track.tightest if track else None
+    steps = track.steps if track else ()
+    return Judged(
+        name=found.kept.name,
+        title=start.title if start else found.kept.name,
+        kind=start.kind if start else "press",
+        started_at=state.started_at.isoformat() if state.started_at else "",
+        resin=start.resin if start else "",
+        people=start.people if start else 0,
+        largest_cup_g=start.largest_cup_g if start else None,
+        tags=outcome.tags if outcome else (),
+        causes=tuple(finding.cause for finding in found.findings),
+        spare_s=tight[0] if tight else None,
+        steps=tuple(StepTook(s.name, s.planned.took_s, s.real.took_s) for s in steps if s.real is not None),
+    )
 
 
-def loss_within(stated: Calibration, lesson: ResinLesson) -> float:
-    """Return how far off the heat loss may still be, at the high edge of its 80 % band, as a share."""
-    return exp(EIGHTY_PERCENT * stated.uncertainty.film_coefficient_log * loss_share(stated, lesson)) - 1.0
+def judge(
+    workshop: Workshop,
+    names: Sequence[str],
+    *,
+    keep: bool = True,
+    progress: Callable[[int, int], None] | None = None,
+) -> dict[str, Judged]:
+    """Return sessions judged, by name; one that cannot be read is left out. `keep` is whether that may be written."""
+    index = KeptIndex(workshop.sessions_folder / JUDGED_NAME, _program(), _FILE)
+    found: dict[str, tuple[FileStamp, Judged]] = {}
+    unsaved = 0
+
+    def write() -> None:
+        if keep and unsaved:
+            there = {path.name for path in workshop.begun()}
+            index.keep({name: line for name, line in (index.lines | found).items() if name in there})
+
+    try:
+        for number, name in enumerate(names, 1):
+            with suppress(OSError, LayupError):
+                folder = workshop.sessions_folder / name
+                stamp = stamp_of(folder / JOURNAL, (folder / PLAN, folder / RESIN_COPY))
+                one = index.get(name, stamp)
+                if one is None:
+                    one = judged_of(review(stored_session(folder)))
+                    unsaved += 1
+                    if unsaved == KEPT_EACH:
+                        write()
+                        unsaved = 0
+                found[name] = stamp, one
+            if progress is not None:
+                progress(number, len(names))
+    finally:
+        write()
+    return {name: one for name, (_, one) in found.items()}
 
 
-def loss_share(stated: Calibration, lesson: ResinLesson) -> float:
-    """Return what is left of the heat loss's spread, as a share of what the datasheet leaves."""
-    return sqrt(lesson.calibration.covariance[LOSS][LOSS] / stated.covariance[LOSS][LOSS])
+# -- search ------------------------------------------------------------------------------------------------------------
+
+KEYS = ("resin", "outcome", "cause")
+FAILED, NONE = "failed", "none"
+"""An outcome that names anything but a good part, or a day given up; and that there is none, of outcomes or causes."""
+HINT = "words, resin:slow outcome:failed cause:cup; nothing shows all"
+
+
+@dataclass(frozen=True, slots=True)
+class Query:
+    """What is searched for, all of it together."""
+
+    words: tuple[str, ...] = ()
+    resin: tuple[str, ...] = ()
+    outcome: tuple[str, ...] = ()
+    cause: tuple[str, ...] = ()
+
+
+def query(text: str) -> Query:
+    """Read a query; quotes hold several words together. Raises InputError for a key or a cause that nobody knows."""
+    typed = shlex.shlex(text.casefold(), posix=True)
+    typed.quotes, typed.escape, typed.commenters, typed.whitespace_split = '"', "", "", True
+    try:
+        parts = list(typed)
+    except ValueError:
+        raise InputError(
+            "search", "has a quote that does not end", value=text, todo='close it: outcome:"dry spot"'
+        ) from None
+    found: dict[str, list[str]] = {key: [] for key in ("words", *KEYS)}
+    for part in parts:
+        key, colon, value = part.partition(":")
+        if not colon or not key.isalpha():
+            found["words"].append(part)
+        elif key not in KEYS:
+            raise InputError("search", "has no such key", value=f"{key}:", allowed=", ".join(f"{k}:" for k in KEYS))
+        elif value:
+            found[key].append(value)
+    for cause in found["cause"]:
+        if cause != NONE and not any(cause in known for known in get_args(Cause)):
+            raise InputError("cause", "is not known", value=cause, todo=nearest(cause, list(get_args(Cause))))
+    return Query(**{key: tuple(values) for key, values in found.items()})
+
+
+def find_sessions(
+    workshop: Workshop, text: str, *, keep: bool = True, progress: Callable[[str, int, int], None] | None = None
+) -> list[Summary]:
+    """Return the sessions that a query finds, the newest last; `keep` is whether indices may be written."""
+    asked = query(text)
+
+    def told(what: str) -> Callable[[int, int], None]:
+        return lambda done, of: None if progress is None else progress(what, done, of)
+
+    sessions = Sessions(workshop, keep=keep)
+    found = sessions.all(progress=told("reading sessions"))
+    found = [one for one in found if _known(one, asked) and sessions.has_words(one, asked.words)]
+    if not asked.cause:
+        return found
+    judged = judge(workshop, [one.name for one in found], keep=keep, progress=told("judging sessions"))
+    return [one for one in found if one.name in judged and _says(judged[one.name].causes, asked.cause)]
+
+
+def _known(one: Summary, asked: Query) -> bool:
+    """Return whether what its summary knows fits."""
+    if not all(resin in one.resin.casefold() for resin in asked.resin):
+        return False
+    failed = (bool(one.tags) and GOOD not in one.tags) or (one.over and one.closed_s is None and one.started_at != "")
+    tags = (*(tag.casefold() for tag in one.tags), *((FAILED,) if failed else ()))
+    return _says(one.tags, asked.outcome) if asked.outcome == (NONE,) else _says(tags, asked.outcome)
+
+
+def _says(known: Sequence[str], wanted: Sequence[str]) -> bool:
+    """Return whether each of the wanted words occurs in what is known; "none" where nothing is."""
+    return all((not known) if word == NONE else any(word in each for each in known) for word in wanted)

@@ -11,29 +11,33 @@ pulled to what is usual while they are few.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import exp, hypot, inf, log, sqrt
 
-from layup.chemistry.calibration import Calibration
+from layup.chemistry.calibration import LOSS, Calibration, calibrate
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.life_band import LifeBand, predict_band
-from layup.chemistry.looks import LookWord, word_conversion
+from layup.chemistry.looks import LOOKS, PAST, LookWord, word_conversion
+from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
-from layup.chemistry.prediction import Vessel
+from layup.chemistry.prediction import SEMENOV_RUNAWAY, Vessel
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
+from layup.errors import LayupError
 from layup.planning.mix_sheet import OFF_RATIO
 from layup.planning.plan import Plan
 from layup.review.as_built import ResinBalance
 from layup.review.pace import PooledMean, posterior_mean, spread_of
+from layup.session.archive import StoredSession
 from layup.session.fields import ToldDay
 from layup.session.lifetimes import first_K, stages_of, telling
 from layup.session.recall import said
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
 from layup.session.told import CUP, TIME
-from layup.units import in_minutes, mass, temperature_change
+from layup.units import in_minutes, mass, temperature, temperature_change
 
 NO_NEWS = -0.7
 """A mix still runny this long before it is due to thicken, as a logarithm, says nothing; nor one found over so late."""
@@ -224,14 +228,14 @@ def resin_lesson(
         after, faster, fresh = after.with_faster(between.sd), 0.0, True
         for seen in session:
             if seen.rise_K is not None:
-                warmed = _learn_reading(after, seen, seen.rise_K)
-                counts = abs(warmed.surprise) <= FAR_OFF
-                looks.append((seen, counts))
-                if counts:
-                    after, faster = warmed.calibration, faster + warmed.moved[-1]
+                found = _learn_reading(after, seen, seen.rise_K)
+                looks.append((seen, abs(found.surprise) <= FAR_OFF))
+                if looks[-1][1]:
+                    after, faster = found.calibration, faster + found.moved[-1]
                 continue
             late = _late(after.kinetics, seen)
-            if _no_news(seen, late):
+            # everybody knew: still runny long before it was due, or over long after
+            if late < NO_NEWS if seen.word == "runny" else seen.not_later and late > -NO_NEWS:
                 continue
             found = learn(
                 after,
@@ -244,12 +248,13 @@ def resin_lesson(
                 not_later=seen.not_later,
             )
             # a bound says something only on the side that it cuts off, however far off it is on the other
-            news = _timed(seen) or (found.surprise > 0.0) == (seen.word == "runny")
+            timed = seen.word != "runny" and not seen.not_later  # seen when it happened, not still to come, or over
+            news = timed or (found.surprise > 0.0) == (seen.word == "runny")
             far_off = news and abs(found.surprise) > FAR_OFF
             looks.append((seen, not far_off))
             if far_off:
                 continue
-            if fresh and _timed(seen) and found.surprise:
+            if fresh and timed and found.surprise:
                 between.learn(late, max((late / found.surprise) ** 2 - between.sd**2, OBSERVED_LOG_SD**2))
                 fresh = False
             told.add(number)
@@ -258,16 +263,6 @@ def resin_lesson(
         if progress is not None:
             progress(number, len(sessions))
     return _lesson(resin_id, calibration, after.with_faster(between.sd), between.sd, len(told), tuple(looks))
-
-
-def _timed(seen: Sighting) -> bool:
-    """Return whether it was seen when it happened, and not only that it was still to come, or over."""
-    return seen.rise_K is None and seen.word != "runny" and not seen.not_later
-
-
-def _no_news(seen: Sighting, late: float) -> bool:
-    """Return whether everybody knew: still runny long before it was due, or over long after."""
-    return late < NO_NEWS if seen.word == "runny" else seen.not_later and late > -NO_NEWS
 
 
 def _lesson(
@@ -341,3 +336,112 @@ def loss_lesson(losses: Iterable[LossSample]) -> LossLesson:
         posterior_mean(0.0, LOSS_LOG_SD, per_batch, spread_of([per_batch], LOSS_DAY_LOG_SD)),
         posterior_mean(0.0, SQUEEZE_SD, squeeze, spread_of([squeeze], SQUEEZE_DAY_SD)),
     )
+
+
+# -- a trial cup -------------------------------------------------------------------------------------------------------
+
+SETTLED = 0.75
+"""The heat loss counts as settled once its spread is this share of what it was, or less."""
+TOLD_IN_PART = 0.85
+"""And told in part at this one: what two masses of a slow resin come to."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrialPoint:
+    """One thing that was seen of a trial cup, beside what the datasheet foretells; a stringy mix has no time there."""
+
+    word: LookWord
+    observed_s: float
+    foretold_s: float | None
+    low_s: float | None
+    high_s: float | None
+
+    @property
+    def words(self) -> str:
+        """What was seen and what was foretold, in one line."""
+        said = f"{self.word} at {in_minutes(self.observed_s)}"
+        if self.foretold_s is None or self.low_s is None or self.high_s is None:
+            return said
+        band = f"{self.low_s / 60:.0f} to {self.high_s / 60:.0f}"
+        return f"{said}, by the datasheet {in_minutes(self.foretold_s)} (80 %: {band})"
+
+
+def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, ...]:
+    """Return what was seen of a trial cup beside the datasheet's band, in the order of time."""
+    points = []
+    for seen in () if kept.sheet is None else seen_in(kept.state, parts_by_mass(kept.sheet)):
+        if seen.rise_K is not None:
+            continue
+        around = seen.stages[0].ambient
+        band = predict_band(stated, Vessel.cup(), mass_g=seen.mass_g, start_K=seen.start_K, ambient=around)
+        foretold: dict[LookWord, tuple[float, float, float]] = {
+            "thickening": (band.life.working_s, band.working_s.low, band.working_s.high),
+            "gelled": (band.life.gel_s, band.gel_s.low, band.gel_s.high),
+        }
+        points.append(TrialPoint(seen.word, seen.after_s, *foretold.get(seen.word, (None, None, None))))
+    return tuple(points)
+
+
+def trial_words(kept: StoredSession, stated: Calibration, lesson: ResinLesson | None) -> tuple[str, ...]:
+    """Say what a trial saw beside its datasheet, what it did not note, and what it and all before it teach."""
+    points = trial_points(kept, stated)
+    read = any(batch.temperatures for batch in kept.state.batches)
+    missing = [LOOKS[word].noted for word in PAST if word not in {point.word for point in points}]
+    missing += [] if read else ["temperature in the cup"]
+    said = [point.words for point in points]
+    said += [f"not noted: {', '.join(missing)}"] if missing else []
+    if lesson is None or not lesson.observations:
+        return (*said, "it teaches nothing yet")
+    return (*said, lesson.words, change_words(stated, lesson), _loss_words(stated, lesson, read=read))
+
+
+def change_words(stated: Calibration, lesson: ResinLesson) -> str:
+    """Say what a usual cup lives by the datasheet and by what was learnt."""
+
+    def lives(law: Calibration) -> str:
+        band = usual_life(law, stated)
+        ends = f"{band.working_s.low / 60:.0f} to {band.working_s.high / 60:.0f}"
+        return f"{in_minutes(band.life.working_s)} (80 %: {ends})"
+
+    cup = f"{mass(stated.masses_g[0])} in a cup at {temperature(USUAL_SHOP_K)}"
+    return f"{cup} thickens after {lives(stated)} by the datasheet, {lives(lesson.calibration)} in the next plan"
+
+
+def alone(kept: StoredSession) -> tuple[Calibration, ResinLesson | None] | None:
+    """Return what a trial teaches by itself, and the resin as its datasheet has it; None without a datasheet."""
+    sheet = kept.sheet
+    if sheet is None:
+        return None
+    stated, seen = calibrate(sheet), seen_in(kept.state, parts_by_mass(sheet))
+    with suppress(LayupError):
+        lesson = resin_lesson(sheet.id, stated, [seen])
+        return stated, lesson if lesson.looks else None
+    return stated, None
+
+
+def _loss_words(stated: Calibration, lesson: ResinLesson, *, read: bool) -> str:
+    """Say whether it is settled how much heat a cup loses, and what would settle it."""
+    share, left = loss_share(stated, lesson), f"{100 * loss_within(stated, lesson):.0f} %"
+    cups = {round(seen.mass_g): seen for seen, counts in lesson.looks if counts}
+    if share <= SETTLED:
+        return f"heat lost by a cup: settled to within {left}"
+    todo = "read it twice as it cools" if read else "put a thermometer in the cup, to read as it cools"
+    if len(cups) < 2:
+        return f"heat lost by a cup: not told yet (within {left}); {todo}"
+    if share <= TOLD_IN_PART:
+        return f"heat lost by a cup: told in part by two masses (within {left}); {todo}"
+    light_g = min(cups)
+    start_K = cups[light_g].start_K
+    psi = predict_band(stated, Vessel.cup(), mass_g=light_g, start_K=start_K, ambient=start_K).psi_high
+    what = "the resin is too fast for that" if psi > SEMENOV_RUNAWAY else "it hardly warms itself"
+    return f"heat lost by a cup: these masses cannot tell it, {what} (within {left}); {todo}"
+
+
+def loss_within(stated: Calibration, lesson: ResinLesson) -> float:
+    """Return how far off the heat loss may still be, at the high edge of its 80 % band, as a share."""
+    return exp(EIGHTY_PERCENT * stated.uncertainty.film_coefficient_log * loss_share(stated, lesson)) - 1.0
+
+
+def loss_share(stated: Calibration, lesson: ResinLesson) -> float:
+    """Return what is left of the heat loss's spread, as a share of what the datasheet leaves."""
+    return sqrt(lesson.calibration.covariance[LOSS][LOSS] / stated.covariance[LOSS][LOSS])

@@ -31,9 +31,9 @@ from layup.review.evidence import (
     usual_causes,
     without_slips,
 )
-from layup.review.lessons import alone, change_words, trial_words
 from layup.review.pace import dry_run_in
 from layup.review.recalled import told_findings
+from layup.review.resin_lessons import alone, change_words, trial_words
 from layup.review.timeline import Track, is_running, track
 from layup.session.archive import StoredSession
 from layup.session.state import SessionState

@@ -14,7 +14,8 @@ from layup.chemistry.calibration import LOSS, calibrate
 from layup.chemistry.observation import learn_cooling
 from layup.chemistry.prediction import Vessel, heat_loss_of
 from layup.files.workshop import Workshop, demo_root
-from layup.review.lessons import TOLD_IN_PART, workshop_lessons
+from layup.review.lessons import workshop_lessons
+from layup.review.resin_lessons import TOLD_IN_PART
 
 CUP = ("trial", "slow-laminating", "--mass", "100 g", "--temp", "20 degC", "--date", "2026-03-01")
 

@@ -19,7 +19,7 @@ from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.readiness import readiness
-from layup.report.choice_lines import LETTERS, picture, sentence
+from layup.report.advice import LETTERS, picture, sentence
 
 SHEETS = {sheet.id: sheet for sheet in (SLOW, FAST)}
 TONIGHT = Settings("slow", 295.15, 2, None, 0.6)

@@ -10,9 +10,9 @@ from simulate.shop import workshop
 from layup.errors import InputError
 from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
-from layup.review import judged
+from layup.review import lessons
 from layup.review.carried import append_to
-from layup.review.judged import JUDGED_NAME, Query, find_sessions, judge, query
+from layup.review.lessons import JUDGED_NAME, Query, find_sessions, judge, query
 from layup.review.review import Review
 from layup.session import archive
 from layup.session.archive import StoredSession
@@ -81,13 +81,13 @@ def test_only_what_is_left_is_judged_and_what_was_judged_is_not_judged_again(
     shop: Workshop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[str] = []
-    whole = judged.review
+    whole = lessons.review
 
     def counted(kept: StoredSession) -> Review:
         asked.append(kept.name)
         return whole(kept)
 
-    monkeypatch.setattr(judged, "review", counted)
+    monkeypatch.setattr(lessons, "review", counted)
     monkeypatch.setattr(archive, "SAME_TIME_NS", -10_000_000_000)  # as if the files had been written long before
     assert found(shop, "cause:slow outcome:failed") == [FAILED]
     assert asked == [FAILED]
@@ -98,7 +98,7 @@ def test_only_what_is_left_is_judged_and_what_was_judged_is_not_judged_again(
     append_to(shop.sessions_folder / GOOD, (Outcome(tags=("twist",)),), SystemClock())
     assert judge(shop, [GOOD])[GOOD].failed
     assert asked == [FAILED, GOOD, GOOD], "a journal that grew is judged anew"
-    monkeypatch.setattr(judged, "_program", lambda: "another")
+    monkeypatch.setattr(lessons, "_program", lambda: "another")
     judge(shop, [FAILED])
     assert asked[-1] == FAILED, "nothing that another program judged is taken over"
 
@@ -106,7 +106,7 @@ def test_only_what_is_left_is_judged_and_what_was_judged_is_not_judged_again(
 def test_a_search_that_is_broken_off_keeps_what_it_judged(shop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(archive, "SAME_TIME_NS", -10_000_000_000)
     asked: list[str] = []
-    whole = judged.review
+    whole = lessons.review
 
     def break_off_at_the_second(kept: StoredSession) -> Review:
         asked.append(kept.name)
@@ -114,7 +114,7 @@ def test_a_search_that_is_broken_off_keeps_what_it_judged(shop: Workshop, monkey
             raise KeyboardInterrupt
         return whole(kept)
 
-    monkeypatch.setattr(judged, "review", break_off_at_the_second)
+    monkeypatch.setattr(lessons, "review", break_off_at_the_second)
     with pytest.raises(KeyboardInterrupt, match=r"^$"):
         judge(shop, [GOOD, FAILED])
     assert list(judge(shop, [GOOD, FAILED])) == [GOOD, FAILED]

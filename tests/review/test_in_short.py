@@ -9,9 +9,8 @@ from simulate.demo_days import SESSIONS
 from simulate.shop import workshop
 
 from layup.files.workshop import Workshop
-from layup.report.hindsight import CELLS, short_lines
-from layup.review.judged import MOST, Judged, ShortLesson, StepTook, in_short, judge
-from layup.review.lessons import NOTHING_LEARNT, TEACHES, workshop_lessons
+from layup.report.advice import CELLS, MOST, ShortLesson, in_short, short_lines
+from layup.review.lessons import NOTHING_LEARNT, TEACHES, Judged, StepTook, judge, workshop_lessons
 from layup.session.archive import Summary
 from layup.session.state_parts import Carried, Settled
 

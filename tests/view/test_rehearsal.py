@@ -20,7 +20,7 @@ from layup.commands.follow import line
 from layup.commands.view import view_lines
 from layup.files.workshop import Workshop, plan_alone
 from layup.planning.plan import DAY_PACE, RUN_PACE, Plan, day_pace
-from layup.report.hindsight import detail_lines
+from layup.report.advice import detail_lines
 from layup.review.carried import proposals
 from layup.review.pace import WETTING, WETTING_SD, DryRun, paces_of, spread_words, with_dry_runs
 from layup.review.review import review
