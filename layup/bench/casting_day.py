@@ -353,11 +353,3 @@ def casting_words(day: PressDay) -> tuple[list[str], bool]:
         return [*words, f"▲ POUR {window.last} HAS SET"], True
     verb = "joins" if now_s >= window.opens_s else f"firm {day.clock_time(window.opens_s)}, joins"
     return [*words, f"pour {window.last} {verb} until {day.clock_time(window.closes_s)}"], False
-
-
-def part_words(day: PressDay, batch: BatchState, now_s: float) -> str:
-    """Return how a pour does in its channel, in a word."""
-    life = day.alive.get(batch.number)
-    if life is None:
-        return "life not known"
-    return "soft" if now_s < life.gel_s.low else "setting" if now_s < life.gel_s.high else "firm"

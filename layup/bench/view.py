@@ -11,14 +11,14 @@ from dataclasses import asdict, dataclass, replace
 from math import inf, isfinite
 
 from layup.bench.acts import MIXING, Act, Person, ranked
-from layup.bench.casting_day import casting_words, part_words
+from layup.bench.casting_day import casting_words
 from layup.bench.cup_dues import heats_on
 from layup.bench.day import PressDay
 from layup.bench.dues import Dues, dues
 from layup.bench.forecast import spent_s
 from layup.planning.clocks import LifeStage
 from layup.session.folder import HeldError
-from layup.session.lifetimes import Lifetime, Where
+from layup.session.lifetimes import Where
 from layup.session.mass_balance import doubt
 from layup.session.state_parts import BatchState
 from layup.units import mass, minutes, spare_of, time_left
@@ -46,13 +46,11 @@ class Fan:
     looks: str
     """How it looked last; empty where nobody looked."""
     mixed_s: float
-    empty_by_s: float | None
-    """By when its cup must be empty; None on the part."""
-    open_until_s: float | None
-    """Until when it stays open on the part, early edge; None in the cup."""
-    low_s: float | None
-    likely_s: float | None
-    high_s: float | None
+    by_s: float | None = None
+    """The one deadline of it that is shown: by when its cup must be empty; on the part the early edge."""
+    low_s: float | None = None
+    likely_s: float | None = None
+    high_s: float | None = None
     why: str = ""
     of: str = "PART"
     """What it is called on the part: a part, or of a casting day a pour."""
@@ -65,11 +63,6 @@ class Fan:
     def until(self) -> str:
         """What goes before its deadline."""
         return "empty by" if self.where == "in the cup" else "soft until" if self.of == "POUR" else "open until"
-
-    @property
-    def by_s(self) -> float | None:
-        """The one deadline of it that is shown."""
-        return self.empty_by_s if self.where == "in the cup" else self.open_until_s
 
     @property
     def shape(self) -> str:
@@ -215,37 +208,29 @@ def where_of(day: PressDay, batch: BatchState) -> Where | None:
 
 
 def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
-    where = where_of(day, batch) or "in the cup"
-    life: Lifetime | None = day.alive.get(batch.number)
-    on_part = where == "on the part"
-    stage = "may be over" if life is None else life.stage(now_s, day.closing_s)
+    """Return a batch; a pour in its channel is soft, setting, firm, and no matter that presses: the next pour is."""
+    where, life = where_of(day, batch) or "in the cup", day.alive.get(batch.number)
+    in_cup = where == "in the cup"
+    pour = not in_cup and day.state.is_casting
     fan = Fan(
         batch=batch.number,
         where=where,
-        mass_g=day.balance.of_batch(batch.number).laid_g if on_part else batch.mass_g,
-        urgency=stage,
-        words="life not known" if life is None else life.word(now_s, day.closing_s),
+        mass_g=batch.mass_g if in_cup else day.balance.of_batch(batch.number).laid_g,
+        urgency="fresh" if pour else "may be over",
+        words="life not known",
         mark=doubt(batch, day.parts) or "",
         looks=batch.observations[-1][1] if batch.observations else "",
         mixed_s=batch.mixed_s or 0.0,
-        empty_by_s=None if life is None or on_part else life.empty_by_s,
-        open_until_s=None if life is None or not on_part else life.over_s.low,
-        low_s=None if life is None else life.over_s.low,
-        likely_s=None if life is None else life.over_s.likely,
-        high_s=None if life is None else life.over_s.high,
         why=day.unknown.get(batch.number, ""),
+        of="POUR" if pour else "PART",
     )
-    return _as_pour(day, batch, fan, now_s) if on_part and day.state.is_casting else fan
-
-
-def _as_pour(day: PressDay, batch: BatchState, fan: Fan, now_s: float) -> Fan:
-    """Return a pour in its channel: soft, setting, firm. Nothing of it is a matter that presses: the next pour is."""
-    fan = replace(fan, urgency="fresh", words=part_words(day, batch, now_s), of="POUR")
-    life = day.alive.get(batch.number)
     if life is None:
         return fan
-    gel_s = life.gel_s
-    return replace(fan, open_until_s=gel_s.low, low_s=gel_s.low, likely_s=gel_s.likely, high_s=gel_s.high)
+    low_s, likely_s, high_s = life.gel_s if pour else life.over_s
+    fan = replace(fan, by_s=life.empty_by_s if in_cup else low_s, low_s=low_s, likely_s=likely_s, high_s=high_s)
+    if pour:
+        return replace(fan, words="soft" if now_s < low_s else "setting" if now_s < high_s else "firm")
+    return replace(fan, urgency=life.stage(now_s, day.closing_s), words=life.word(now_s, day.closing_s))
 
 
 def _step(day: PressDay, now_s: float) -> StepNow | None:

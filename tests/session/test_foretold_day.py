@@ -168,12 +168,12 @@ def test_a_plan_with_a_forecast_brings_it_to_the_cup_the_part_the_press_and_the_
         mix = BatchMixed(batch=1, resin_g=batch.resin_g, hardener_g=batch.hardener_g, start_K=293.15)
         assert day.log(mix, "").done
         days.append(day)
-    calm, falling = (bench_view(day).cups[0].empty_by_s for day in days)
+    calm, falling = (bench_view(day).cups[0].by_s for day in days)
     assert falling > calm
     for day in days:
         assert day.log(BatchPouredOut(batch=1), "").done
     calm, falling = (bench_view(day) for day in days)
-    assert falling.parts[0].open_until_s == falling.press.by_s > calm.press.by_s + 300.0
+    assert falling.parts[0].by_s == falling.press.by_s > calm.press.by_s + 300.0
     for day in days:
         while day.state.step_now is not None:
             assert day.log(StepDone(step=day.state.step_now.number, despite="unread"), "").done

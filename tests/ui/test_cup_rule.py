@@ -61,7 +61,7 @@ def test_act_and_fan_count_to_the_same_moment(day: PressDay) -> None:
         until(day, at_s)
         view, alarm = bench_view(day), cup_alarm(day)
         assert alarm is not None
-        assert alarm.deadline_s == view.cups[0].empty_by_s == by_s
+        assert alarm.deadline_s == view.cups[0].by_s == by_s
         assert (alarm.rank, view.cups[0].urgency) == (rank, urgency)
 
 
@@ -201,14 +201,14 @@ def test_fan_act_and_bell_judge_any_cup_alike_at_every_moment(long_day, life_s, 
     stage = expected_stage(age * life_s, life_s, wider * life_s, heat, read_C)
     view, alarm = bench_view(long_day), cup_alarm(long_day)
     assert view.cups[0].urgency == stage
-    assert view.cups[0].empty_by_s == pytest.approx(mixed_s + edges[0])
+    assert view.cups[0].by_s == pytest.approx(mixed_s + edges[0])
     assert (alarm is None) == (stage == "fresh")
     assert (alarm.rank if alarm else None) == {"fresh": None, "soon": "soon"}.get(stage, "now")
     assert (view.act.key == "cup 1") == (stage in ("now", "may be over", "past"))
     if alarm is not None:
         assert alarm.urgency == stage
         assert alarm.words == CUP_ACTS[stage]
-        assert alarm.deadline_s == view.cups[0].empty_by_s
+        assert alarm.deadline_s == view.cups[0].by_s
         assert alarm.danger == (stage != "soon" and (heat == "runaway" or (read_C is not None and read_C >= 45.0)))
     if not (read_C is not None and read_C >= 45.0):
         assert view.cups[0].words == CUP_WORDS.get(stage, "past its time")

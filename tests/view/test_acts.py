@@ -77,7 +77,7 @@ def test_a_plan_file_with_fewer_steps_than_the_day_keeps_nobody_from_its_clocks(
     event = BatchMixed(batch=1, resin_g=batch.plan.resin_g, hardener_g=batch.plan.hardener_g, start_K=293.15)
     assert day.log(event, "").done
     assert window_of(day) == (None, None)
-    assert bench_view(day).cups[0].empty_by_s == day.alive[1].empty_by_s
+    assert bench_view(day).cups[0].by_s == day.alive[1].empty_by_s
     assert isinstance(day.clock, ManualClock)
     day.clock.advance(day.alive[1].over_s.high + 60.0)
     assert bench_view(day).act.words == "CUP 1 OUTSIDE NOW"
