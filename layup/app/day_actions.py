@@ -27,6 +27,7 @@ from layup.session.batch_events import Demoulded
 from layup.session.day_events import HumidityRead, LotRecorded, SessionEnded, WoodMoistureRead
 from layup.session.records import refusal
 from layup.session.state import Event, NightExpected
+from layup.session.state_parts import last_read
 from layup.session.text import clean_text
 from layup.units import in_hours, temperature
 
@@ -244,8 +245,7 @@ def read_temperature(app: Host) -> None:
 
 def _last_K(day: PressDay, place: str) -> float | None:
     """Return what was last logged of a place that changes slowly; None of a cup, which may heat up at once."""
-    readings = {"air": day.state.air, "resin": day.state.resin, "mould": day.state.mould}.get(place, ())
-    return readings[-1][1] if readings else None
+    return last_read({"air": day.state.air, "resin": day.state.resin, "mould": day.state.mould}.get(place, ()))
 
 
 def log_reading(app: Host, day: PressDay, what: str) -> None:

@@ -22,7 +22,7 @@ from layup.review.lessons import Lessons
 from layup.session.lifetimes import first_K, shop_of
 from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
-from layup.session.state_parts import StepState
+from layup.session.state_parts import StepState, last_read
 
 T = TypeVar("T")
 
@@ -136,17 +136,22 @@ class AsUsed(ABC):
         shop, foretold = self.state.air, self.state.forecast is not None
         if shop and foretold:
             return round(temperature_at_K(shop_of(self.state), self.now_s()), 1)
-        return shop[-1][1] if shop else first_K(())
+        return last_read(shop) or first_K(())
 
     @property
     def mix_K(self) -> float:
         """The temperature of a mix as it is stirred: that of the cans, or of the shop where theirs was not logged."""
-        return self.state.resin[-1][1] if self.state.resin else self.air_K
+        return last_read(self.state.resin) or self.air_K
+
+    @property
+    def people(self) -> int:
+        """How many are at the bench, one at least."""
+        return max(self.state.people, 1)
 
     @property
     def closing_s(self) -> float:
         """The time that closing the press is planned to take, with the people who are there now."""
-        return self.closing.bench_s / pairs_of_hands(self.crew, max(self.state.people, 1))
+        return self.closing.bench_s / pairs_of_hands(self.crew, self.people)
 
     def go_by(self, calibration: Calibration) -> None:
         """Take the resin as it was calibrated for the plan."""
@@ -191,7 +196,6 @@ class AsUsed(ABC):
     def _hands(self) -> float:
         """The pairs of hands that are there, over those that began the day."""
         began = self.state.hands[0][1] if self.state.hands else self.crew.people
-        now = max(self.state.people, 1)
-        if began == now:
+        if began == self.people:
             return 1.0
-        return pairs_of_hands(self.crew, now) / pairs_of_hands(self.crew, began)
+        return pairs_of_hands(self.crew, self.people) / pairs_of_hands(self.crew, began)

@@ -21,7 +21,7 @@ from layup.planning.crew import pace_of
 from layup.planning.plan import CastingWork, CastStep
 from layup.planning.pours import POURED_g_s, hardens_s, place_words
 from layup.session.mass_balance import ALL_OF_IT
-from layup.session.state_parts import BatchState, StepState
+from layup.session.state_parts import BatchState, StepState, last_read
 from layup.session.text import shortened
 from layup.units import mass, temperature, time_left
 
@@ -75,7 +75,7 @@ def core_of(day: PressDay) -> Core:
         least_K = least_warmth(day.sheet)[0]
     except LayupError:
         least_K = 0.0
-    is_K = state.mould[-1][1] if state.mould else None
+    is_K = last_read(state.mould)
     return Core(max(work.core_K or 0.0, least_K), is_K, work.core_moisture, state.wood_moisture)
 
 
@@ -243,7 +243,7 @@ def _pours(day: PressDay, now_s: float, step: StepState) -> Acts:
     """The cups in hand, then what is scraped, then the next pour; the bubbles, once all are in."""
     standing, coming = _cups(day, now_s)
     cups = day.in_cup()
-    to_pour = next((one for one in day.state.batches if _waits(one) and step.number in one.steps), None)
+    to_pour = next((one for one in day.state.batches if one.waits and step.number in one.steps), None)
     lacks = missing(day, step)
     late_s = 0.0 if to_pour is None else goes_off(day, to_pour)
     if lacks or late_s >= LEAST_OVER_S:
@@ -264,10 +264,6 @@ def _pours(day: PressDay, now_s: float, step: StepState) -> Acts:
     elif not cups and scraped and not lacks:
         standing.append(_debubble(day, step))
     return standing, coming
-
-
-def _waits(batch: BatchState) -> bool:
-    return batch.status in ("to mix", "weighed")
 
 
 def _cups(day: PressDay, now_s: float) -> Acts:

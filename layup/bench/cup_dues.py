@@ -211,7 +211,7 @@ def mixing_acts(day: PressDay, now_s: float, outlook: Outlook, *, idle: bool, he
 def _next_batch(day: PressDay) -> BatchState | None:
     """Return the batch that is mixed next, where some of what it lays is left to do, or was laid short of mix."""
     left = {step.number for step in day.state.steps if step.left}
-    waiting = (batch for batch in day.state.batches if batch.status in ("to mix", "weighed"))
+    waiting = (batch for batch in day.state.batches if batch.waits)
     return next((one for one in waiting if left.intersection(one.steps or left) or laid_short(day, one)), None)
 
 

@@ -25,7 +25,7 @@ from layup.session.day_events import Undone
 from layup.session.fields import Doubt
 from layup.session.folder import HeldError
 from layup.session.journal import Journal
-from layup.session.lifetimes import DayLives, Lifetime, Today, careful, lives_of_day, press_by_s
+from layup.session.lifetimes import DayLives, Lifetime, Today, careful, lives_of_day
 from layup.session.lifetimes import fresh_cup_s as cup_life_s
 from layup.session.mass_balance import MassBalance, doubt, laid_by_steps_g, mass_balance
 from layup.session.reader import Follower
@@ -182,6 +182,11 @@ class PressDay(AsUsed):
         return self._known_lives().alive
 
     @property
+    def on_part(self) -> list[Lifetime]:
+        """Those of what is on the part."""
+        return [life for life in self.alive.values() if life.where == "on the part"]
+
+    @property
     def unknown(self) -> dict[int, str]:
         """Each mixed batch for which it cannot, and why."""
         return self._known_lives().unknown
@@ -219,7 +224,7 @@ class PressDay(AsUsed):
     def press_by_s(self) -> float | None:
         """By when the press must be closed; None before anything is on the part, once closed, for a casting."""
         closed = self.state.closed_s is not None or self.state.is_casting
-        return None if closed else press_by_s(self.alive)
+        return None if closed else min((life.over_s.low for life in self.on_part), default=None)
 
     def press_by_if_poured_s(self) -> float | None:
         """Return by when the press would have to be closed if all cups were poured out now; None without cups.
@@ -302,7 +307,7 @@ class PressDay(AsUsed):
     # -- batches ----------------------------------------------------------------------------------------------------
 
     def next_to_mix(self) -> BatchState | None:
-        return next((batch for batch in self.state.batches if batch.status in ("to mix", "weighed")), None)
+        return next((batch for batch in self.state.batches if batch.waits), None)
 
     def in_cup(self) -> list[BatchState]:
         """Return the batches in their cups, oldest first."""

@@ -175,10 +175,10 @@ def laid_question(batch: BatchState) -> str:
 def _lost(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Question:
     """Log a batch as lost, once it is known how much of it stays on the part."""
     if isinstance(answer, float):
-        word = batch.observations[-1][1] if batch.observations else ""
+        word = batch.looks
         life = day.alive.get(batch.number)
         over = life is None or day.now_s() >= life.due(day.closing_s).by_s
-        return day.lost(batch, word if word not in ("", "runny") else "past its time" if over else "other", answer)
+        return day.lost(batch, word if word not in (None, "runny") else "past its time" if over else "other", answer)
     usual_g = 0.0 if act.kind == "rescue" else day.laid_so_far_g(batch)
     return Question("laid", act, laid_question(batch), usual_g=usual_g, most_g=batch.poured_g)
 

@@ -116,8 +116,7 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> Acts:
 
 def _part(day: PressDay, now_s: float) -> Act | None:
     """Return the closing as the part wants it: by the batch on it that stops being open first; None before one."""
-    on_part = (life for life in day.alive.values() if life.where == "on the part")
-    first = min(on_part, key=lambda life: life.over_s.low, default=None)
+    first = min(day.on_part, key=lambda life: life.over_s.low, default=None)
     if first is None:
         return None
     stage = first.stage(now_s, day.closing_s)
@@ -276,7 +275,7 @@ def _once_closed(day: PressDay, now_s: float, closed_s: float) -> Act:
     if day.state.demoulded_s is not None:
         return Act("end", "END THE DAY", "end", since_s=day.state.demoulded_s)
     # the last pour is firm at its late edge; at once where nobody can say
-    firm_s = max((life.gel_s.high for life in day.alive.values() if life.where == "on the part"), default=0.0)
+    firm_s = max((life.gel_s.high for life in day.on_part), default=0.0)
     if casting and now_s < firm_s:
         left = time_left(firm_s - now_s)
         return Act("leave closed", "LET IT FIRM UP", "out", number=left, deadline_s=firm_s, since_s=closed_s)
@@ -295,7 +294,7 @@ def next_at_press(day: PressDay, now_s: float) -> Act | None:
     if state.closed_s is None or state.demoulded_s is not None:
         return None
     closed_s, usual_s = state.closed_s, state.closed_s + UNKNOWN_GEL_S
-    gel_s = min((life.gel_s.low for life in day.alive.values() if life.where == "on the part"), default=usual_s)
+    gel_s = min((life.gel_s.low for life in day.on_part), default=usual_s)
     if day.out_s is not None and now_s >= day.out_s[0]:
         return None
     again_s = tuple(at_s - closed_s for at_s in state.retightened)
@@ -348,7 +347,7 @@ def _temperatures(day: PressDay, now_s: float) -> Iterator[Act]:
         since_s = now_s - day.thermometer_silent_s
         yield Act("temperature", "READ THE TEMPERATURE", "thermometer", why=why, since_s=since_s, alarm=True)
     state = day.state
-    mixing = state.closed_s is None and any(batch.status in ("to mix", "weighed") for batch in state.batches)
+    mixing = state.closed_s is None and any(batch.waits for batch in state.batches)
     cold = next(_cold(day, mixing=mixing), None)
     if cold is not None:
         yield cold

@@ -38,7 +38,7 @@ from layup.session.lifetimes import Lifetime
 from layup.session.mass_balance import ALL_OF_IT, batch_plans, plan_today, step_plans, wants_mix
 from layup.session.reader import Follower
 from layup.session.state import SessionStarted
-from layup.session.state_parts import BatchState
+from layup.session.state_parts import BatchState, last_read
 from layup.session.text import clean_text
 
 
@@ -47,12 +47,12 @@ def plan_now(day: PressDay, air_K: float | None = None) -> PlanResult:
     `air_K`."""
     state = day.state
     plan, _ = plan_today(day.plan, state)
-    crew = replace(plan.crew, people=max(state.people, 1))
+    crew = replace(plan.crew, people=day.people)
     shop = Shop(
         day.air_K if air_K is None else air_K,
-        relative_humidity=state.humidity[-1][1] if state.humidity else None,
-        resin_K=state.resin[-1][1] if state.resin else None,
-        part_K=state.mould[-1][1] if state.mould else None,
+        relative_humidity=last_read(state.humidity),
+        resin_K=last_read(state.resin),
+        part_K=last_read(state.mould),
     )
     cast = {day.sheet.id: day.sheet} if day.state.is_casting else {}
     return PlanResult(replace(plan, crew=crew), day.sheet, day.calibration_now, shop, cast)
@@ -73,7 +73,7 @@ def day_state(day: PressDay) -> DayState:
     cups = sorted(day.in_cup(), key=lambda batch: batch.number)
     return DayState(
         now_s=now_s,
-        people=max(state.people, 1),
+        people=day.people,
         done=_done(day),
         resin_g=left[0],
         hardener_g=left[1],
@@ -84,9 +84,9 @@ def day_state(day: PressDay) -> DayState:
 
 
 def _on_part(day: PressDay, now_s: float) -> tuple[OnPart, ...]:
-    lives = [life for life in day.alive.values() if life.where == "on the part"]
     return tuple(
-        OnPart(life.batch, max(life.over_s.low - now_s, 0.0), max(life.over_s.high - now_s, 0.0)) for life in lives
+        OnPart(life.batch, max(life.over_s.low - now_s, 0.0), max(life.over_s.high - now_s, 0.0))
+        for life in day.on_part
     )
 
 
@@ -96,7 +96,7 @@ def rescue_now(day: PressDay) -> Rescue:
         plan, _ = plan_today(day.plan, day.state)
     except LayupError:
         return Rescue("close if wet", f"with the core in close the press; without it {SCRAPE}", "close if core is in")
-    return rescue_of(plan, max(day.state.people, 1), _done(day), day.in_cup(), _on_part(day, day.now_s()))
+    return rescue_of(plan, day.people, _done(day), day.in_cup(), _on_part(day, day.now_s()))
 
 
 def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:

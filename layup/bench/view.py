@@ -219,7 +219,7 @@ def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
         urgency="fresh" if pour else "may be over",
         words="life not known",
         mark=doubt(batch, day.parts) or "",
-        looks=batch.observations[-1][1] if batch.observations else "",
+        looks=batch.looks or "",
         mixed_s=batch.mixed_s or 0.0,
         why=day.unknown.get(batch.number, ""),
         of="POUR" if pour else "PART",

@@ -55,7 +55,7 @@ from layup.session.lifetimes import UNLOGGED_K
 from layup.session.mass_balance import doubt
 from layup.session.records import as_logged, extend, refusal
 from layup.session.state import Event, SessionState
-from layup.session.state_parts import BatchState, in_effect
+from layup.session.state_parts import BatchState, in_effect, last_read
 from layup.session.text import clean_text
 from layup.units import clock_time
 
@@ -127,8 +127,7 @@ def _hardener(said: EntryWords) -> Event:
 
 def _mix_K(state: SessionState, at_s: float) -> float:
     """Return how warm a mix was as it was stirred: the cans as last read by then, or the shop."""
-    read = in_effect(state.resin, at_s, at_s) or in_effect(state.air, at_s, at_s)
-    return read[-1][1] if read else UNLOGGED_K
+    return last_read(in_effect(state.resin, at_s, at_s) or in_effect(state.air, at_s, at_s)) or UNLOGGED_K
 
 
 def _done(said: EntryWords) -> Event:

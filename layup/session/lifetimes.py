@@ -402,12 +402,6 @@ def _area(history: History, marks: list[float], degree_seconds: list[float], unt
     return degree_seconds[place] + passed_s * (kelvin + end_K) / 2
 
 
-def press_by_s(alive: dict[int, Lifetime]) -> float | None:
-    """Return by when the press must be closed: the first batch on the part that stops being open; None before one."""
-    on_part = [life.over_s.low for life in alive.values() if life.where == "on the part"]
-    return min(on_part, default=None)
-
-
 # -- mould -----------------------------------------------------------------------------------------------------------
 
 

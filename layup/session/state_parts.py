@@ -132,6 +132,16 @@ class BatchState:
         return replace(self, poured_out_s=self.lost_s, lost_s=None, observations=())
 
     @property
+    def looks(self) -> LookWord | None:
+        """How it looked last; None where nobody looked."""
+        return self.observations[-1][1] if self.observations else None
+
+    @property
+    def waits(self) -> bool:
+        """Whether it is still to be weighed or mixed."""
+        return self.status in ("to mix", "weighed")
+
+    @property
     def status(self) -> BatchStatus:
         """Where the batch is, in a word for its card."""
         if self.lost_s is not None:
@@ -307,6 +317,11 @@ class Misfit:
     seq: int
     event: str
     why: str
+
+
+def last_read(history: History) -> float | None:
+    """Return the last reading; None where nothing was read."""
+    return history[-1][1] if history else None
 
 
 def in_effect(history: History, begin_s: float, end_s: float) -> History:

@@ -16,7 +16,7 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Vessel
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Observation
 from layup.session.day_events import TemperatureRead
-from layup.session.lifetimes import MOST_POINTS, SET_ASIDE, learnt_today, lives_of_day, press_by_s, thinned
+from layup.session.lifetimes import MOST_POINTS, SET_ASIDE, learnt_today, lives_of_day, thinned
 from layup.session.records import fold
 from layup.session.state import Event, SessionState
 
@@ -52,14 +52,12 @@ def test_a_warmer_reading_shortens_a_running_clock_and_does_not_restart_it():
     assert warm.over_s.likely > warm.mixed_s + 0.9 * fresh_s
 
 
-def test_a_batch_poured_out_lives_on_as_a_film_and_sets_the_press():
+def test_a_batch_poured_out_lives_on_as_a_film():
     in_cup = lifetimes(after(air(20.0), mixed(1)), CALIBRATION)
     poured = lifetimes(after(air(20.0), mixed(1), BatchPouredOut(batch=1)), CALIBRATION)
     assert in_cup[1].where == "in the cup"
     assert poured[1].where == "on the part"
     assert poured[1].over_s.low > in_cup[1].over_s.low
-    assert press_by_s(in_cup) is None
-    assert press_by_s(poured) == poured[1].over_s.low
 
 
 def test_mix_in_thick_cloth_closes_sooner_than_a_film_and_a_cup_does_not_care():

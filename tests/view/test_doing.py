@@ -186,6 +186,15 @@ def test_a_step_with_a_stirred_cup_in_hand_is_not_kept_back_by_the_next_one_that
     assert asked(day, laid).title.startswith("Batch 2 is stirred until"), "its only mix is being stirred"
 
 
+def test_what_is_on_the_part_sets_the_press_and_what_is_in_its_cup_does_not() -> None:
+    day = day_of()
+    log(day, mixed(day))
+    assert day.press_by_s is None
+    day.clock.advance(600.0)
+    log(day, BatchPouredOut(batch=1))
+    assert day.press_by_s == day.alive[1].over_s.low
+
+
 def test_a_look_that_cannot_be_is_asked_again_with_what_it_does_to_the_closing_and_undo_restores_it() -> None:
     day = day_of()
     log(day, mixed(day), PourRead(batch=1, resin_g=280.0, hardener_g=84.0))
