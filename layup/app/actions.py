@@ -226,7 +226,7 @@ def observe(app: Host) -> None:
 
 def looks_of(app: Host, day: PressDay, number: int) -> None:
     """Ask how a batch looks, and log it."""
-    words = [(str(key), look.word, f"{look.word}: {look.seen}") for key, look in enumerate(LOOKS.values(), 1)]
+    words = [(str(key), word, f"{word}: {look.seen}") for key, (word, look) in enumerate(LOOKS.items(), 1)]
     app.ask(Choose(f"Batch {number} looks", words), lambda word: _seen_as(app, day, number, word))
 
 

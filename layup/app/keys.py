@@ -27,35 +27,24 @@ class PlaceRow:
 
 
 PLACES = {
-    "s": PlaceRow(
-        *("stack", "Stack", "the plan", "choose ↑↓, change ←→"),
-        (
-            *("accept", "choose", "change", "choose_plan", "board_form", "which_resin", "variant", "casting_day"),
-            *("days_before", "dry_run", "leave", "read_again"),
-        ),
-        without_day=True,
-    ),
-    "m": PlaceRow(
-        *("mix", "Mix", "weigh a batch", "pour, type the scale, Enter"),
-        ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
-    ),
-    "b": PlaceRow(
-        *("bench", "Bench", "the press day", "Enter when done"),
-        ("accept", "begin", "seen", "poured_out", "finish", "observe", "temperature", "undo", "note", "leave"),
-    ),
-    "p": PlaceRow(
-        *("cure", "Press & cure", "the part", "when it may come out"),
-        ("accept", "begin", "temperature", "observe", "finish", "note", "undo", "leave"),
-    ),
-    "l": PlaceRow(
-        *("logbook", "Logbook", "past sessions", "Enter opens a day: ←→ minute, ↑↓ entry"),
-        (
-            *("accept", "next_finding", "next_note", "why", "changed", "back", "afterwards", "recall", "next_time"),
-            *("search", "compare", "lessons", "choose", "page", "leave"),
-        ),
-        without_day=True,
-    ),
-}
+    "s": PlaceRow("stack", "Stack", "the plan", "choose ↑↓, change ←→", (
+        "accept", "choose", "change", "choose_plan", "board_form", "which_resin", "variant", "casting_day",
+        "days_before", "dry_run", "leave", "read_again",
+    ), without_day=True),
+    "m": PlaceRow("mix", "Mix", "weigh a batch", "pour, type the scale, Enter", (
+        "accept", "begin", "choose", "lot", "undo", "note", "leave",
+    )),
+    "b": PlaceRow("bench", "Bench", "the press day", "Enter when done", (
+        "accept", "begin", "seen", "poured_out", "finish", "observe", "temperature", "undo", "note", "leave",
+    )),
+    "p": PlaceRow("cure", "Press & cure", "the part", "when it may come out", (
+        "accept", "begin", "temperature", "observe", "finish", "note", "undo", "leave",
+    )),
+    "l": PlaceRow("logbook", "Logbook", "past sessions", "Enter opens a day: ←→ minute, ↑↓ entry", (
+        "accept", "next_finding", "next_note", "why", "changed", "back", "afterwards", "recall", "next_time",
+        "search", "compare", "lessons", "choose", "page", "leave",
+    ), without_day=True),
+}  # fmt: skip
 """By its key, in the order of the bar."""
 PLACE_OF = {row.name: row for row in PLACES.values()}
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}

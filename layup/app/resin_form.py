@@ -232,12 +232,7 @@ class ResinForm(Form):
             _Name(("title",), "Name", "As plans and cups will name it", needed=True),
             _Ratio(("ratio",), "Ratio", "Such as 100:30; swapped, it never cures", heading="Mixing", needed=True),
             Asked(
-                ("ratio", "by"),
-                "Ratio by",
-                "Volume needs both densities",
-                "choice",
-                ("weight", "volume"),
-                needed=True,
+                ("ratio", "by"), "Ratio by", "Volume needs both densities", "choice", ("weight", "volume"), needed=True
             ),
             *(densities if by_volume else []),
             *(each for each in lives if each.path[1] == 0),

@@ -13,7 +13,7 @@ from functools import lru_cache
 from math import inf, isfinite, log, sqrt
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, MakersClock, ViscosityPoint, whole
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, MakersClock, ViscosityPoint
 from layup.chemistry.film import film_life_s
 from layup.chemistry.mixing import blend_equivalent_weight, parts_by_mass
 from layup.chemistry.statements import pot_life_s
@@ -66,7 +66,7 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
     )
     signals = one.signal_word, other.signal_word
     takes_g = [resin / hardener for resin, hardener in (parts_by_mass(one), parts_by_mass(other))]
-    return whole(Datasheet)(
+    return Datasheet(
         id=f"{one.id}{AND}{other.id}",
         title=f"{one.title.partition(' (')[0]} + {other.title.partition(' (')[0]}, half each",
         chemistry=one.chemistry,
@@ -123,12 +123,8 @@ def _blended(one: Component, other: Component) -> Component:
         if one.functionality and other.functionality:
             shares = [1.0 / weight for weight in both]
             groups = (shares[0] * one.functionality + shares[1] * other.functionality) / sum(shares)
-    return whole(Component)(
-        name=f"{one.name} + {other.name}, half each",
-        density_g_cm3=density,
-        equivalent_weight_g_eq=equivalent,
-        functionality=groups,
-    )
+    name = f"{one.name} + {other.name}, half each"
+    return Component(name=name, density_g_cm3=density, equivalent_weight_g_eq=equivalent, functionality=groups)
 
 
 def _stricter(strict: Callable[[Sequence[float]], float], *stated: float | None) -> float | None:

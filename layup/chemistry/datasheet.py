@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from inspect import signature
 from itertools import pairwise
 from math import exp, inf, log
-from typing import Literal, ParamSpec, TypeVar
+from typing import Literal
 
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 from layup.chemistry.numerics import require_between, require_positive, require_stated
@@ -18,9 +17,6 @@ Chemistry = Literal["epoxy-amine", "urethane", "other"]
 CupEndpoint = Literal["gel", "thickening", "viscosity doubled", "temperature"]
 Endpoint = CupEndpoint | Literal["open"]
 FilmEndpoint = Literal["open", "gel", "tack-free"]
-
-P = ParamSpec("P")
-R = TypeVar("R")
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,24 +145,6 @@ class Datasheet:
         """Return both components' densities; None where one is not stated."""
         resin, hardener = self.resin.density_g_cm3, self.hardener.density_g_cm3
         return None if resin is None or hardener is None else (resin, hardener)
-
-
-def whole(record: Callable[P, R]) -> Callable[P, R]:
-    """Return a record's constructor that takes every field by its name, and raises TypeError where one is left out.
-
-    Where a record is made from others, a field that is added cannot be forgotten.
-
-    Parameters
-    ----------
-    record : The dataclass to make one of [-]
-    """
-
-    def made(*args: P.args, **fields: P.kwargs) -> R:
-        if missing := set(signature(record).parameters) - set(fields):
-            raise TypeError(f"{', '.join(sorted(missing))}: not decided")
-        return record(*args, **fields)
-
-    return made
 
 
 def offered(sheets: Mapping[str, Datasheet], chosen: Datasheet | None = None) -> dict[str, Datasheet]:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from layup.chemistry.kinetics import Kinetics
 from layup.errors import RangeError
@@ -18,73 +17,48 @@ EARLY: tuple[Edge, ...] = ("low",)
 ALL: tuple[Edge, ...] = ("low", "likely", "high")
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """One word for how a batch looks; what is past by then is common practice without a source."""
+class Look(NamedTuple):
+    """How a batch looks; what is past by then is common practice without a source."""
 
-    word: LookWord
     share: float
     """How far from thickening (0) to gel (1), in conversion, a mix first looks so; a runny one ends at 0."""
-    seen: str
-    """What whoever stirs it sees."""
     letter: str
     """On a chart, where each word has another."""
+    seen: str
+    """What whoever stirs it sees."""
     told: tuple[str, ...]
     """What people say for it, the usual word first."""
     past_in_cup: tuple[Edge, ...] = ()
     """Which ends of the band of its life are past in a cup that looks so: none only of one as it was mixed."""
     past_on_part: tuple[Edge, ...] = ()
     noted: str = ""
-    """What a trial calls it, and asks for it."""
+    """What a trial calls it, and how it asks for its time."""
     timed: str = ""
 
 
 LOOKS: dict[LookWord, Look] = {
-    look.word: look
-    for look in (
-        Look("runny", 0.0, "like when it was mixed", "r", ("runny", "liquid", "fine")),
-        Look(
-            word="thickening",
-            share=0.0,
-            seen="drags, wets out slowly",
-            letter="t",
-            told=("thick", "thickening", "thickened", "honey", "jelly"),
-            past_in_cup=EARLY,
-            noted="thickening",
-            timed='it thickened, from hardener in: "31 min"',
-        ),
-        Look(
-            word="stringy",
-            share=0.5,
-            seen="pulls threads from the stick",
-            letter="s",
-            told=("stringy", "strings", "threads"),
-            past_in_cup=ALL,
-            past_on_part=EARLY,
-            noted="stringy",
-            timed='it pulled threads from the stick: "34 min"',
-        ),
-        Look(
-            word="gelled",
-            share=1.0,
-            seen="a lump, no longer flows",
-            letter="g",
-            told=("gelled", "gel", "hard", "solid", "set"),
-            past_in_cup=ALL,
-            past_on_part=ALL,
-            noted="gel",
-            timed='it no longer flowed: "36 min"',
-        ),
-    )
-}
+    "runny": Look(share=0.0, letter="r", seen="like when it was mixed", told=("runny", "liquid", "fine")),
+    "thickening": Look(
+        share=0.0, letter="t", seen="drags, wets out slowly",
+        told=("thick", "thickening", "thickened", "honey", "jelly"),
+        past_in_cup=EARLY, noted="thickening", timed='it thickened, from hardener in: "31 min"',
+    ),
+    "stringy": Look(
+        share=0.5, letter="s", seen="pulls threads from the stick", told=("stringy", "strings", "threads"),
+        past_in_cup=ALL, past_on_part=EARLY, noted="stringy", timed='it pulled threads from the stick: "34 min"',
+    ),
+    "gelled": Look(
+        share=1.0, letter="g", seen="a lump, no longer flows", told=("gelled", "gel", "hard", "solid", "set"),
+        past_in_cup=ALL, past_on_part=ALL, noted="gel", timed='it no longer flowed: "36 min"',
+    ),
+}  # fmt: skip
 """In the order in which a mix goes through them."""
 PAST: tuple[LookWord, ...] = tuple(word for word, look in LOOKS.items() if look.past_in_cup)
 """The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""
 
 
-@dataclass(frozen=True, slots=True)
-class FeltCup:
-    """One word for a cup that heats itself: what its mix has become at least (common practice, no source)."""
+class FeltCup(NamedTuple):
+    """A cup that heats itself: what its mix has become at least (common practice, no source)."""
 
     at_least: LookWord
     worse_than: LookWord

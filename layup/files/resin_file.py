@@ -26,7 +26,6 @@ from layup.chemistry.datasheet import (
     FilmPoint,
     PotLifePoint,
     ViscosityPoint,
-    whole,
 )
 from layup.chemistry.mixing import parts_by_mass, stoichiometry_warning
 from layup.chemistry.viscosity import viscosity_Pa_s
@@ -334,7 +333,7 @@ class ResinFile(FileModel):
 
     def datasheet(self) -> Datasheet:
         """Return the same facts as plain data of the core."""
-        return whole(Datasheet)(
+        return Datasheet(
             id=self.id,
             title=self.title,
             chemistry=self.chemistry,
@@ -355,7 +354,6 @@ class ResinFile(FileModel):
             price_per_kg=self.price_per_kg,
             is_demo=self.source.demo,
             blends_with=self.blends_with,
-            blend_log=0.0,
         )
 
 
