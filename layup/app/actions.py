@@ -35,7 +35,7 @@ from layup.app.day_actions import (
 )
 from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
-from layup.app.log import search
+from layup.app.logbook import search
 from layup.app.mix import MixPlace
 from layup.app.opening import dry_run
 from layup.app.place import LOOKS_ON
@@ -56,7 +56,7 @@ if TYPE_CHECKING:
 
 
 def _mix(app: Host) -> MixPlace:
-    return app.base.query_one(MixPlace)
+    return app.at(MixPlace)
 
 
 AT_THE_SCALE = ("weigh", "pour resin", "pour hardener", "read scale", "add")

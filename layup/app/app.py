@@ -15,7 +15,7 @@ from textual import work
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.widgets import ContentSwitcher, Static
+from textual.widgets import Static
 
 from layup.app.keys import ARROWS, AT_FIRST, PAGES, key_actions, meant, works
 from layup.app.place import Companion, Host
@@ -25,6 +25,7 @@ from layup.errors import LayupError, StorageError
 from layup.session.clock import Clock, SystemClock
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
     from textual.filter import LineFilter
 
     from layup.bench.alarms import AlarmMonitor, Poll, ReadingSource
@@ -100,11 +101,8 @@ class LayupApp(Host):
         """What was wrong with the journal at the last look."""
         self.farewell = ""
         self.once_open: Callable[[], None] = lambda: None
-        self.way_back = "layup"
-        """The words that open a running day again; empty where nothing is kept."""
-        self.ready = False
         self.left = False
-        """Whether the screen is gone: a day that is opened only then is closed at once."""
+        """Whether it is left: a day that is opened only then is closed at once."""
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Return what each line goes through before it is drawn."""
@@ -113,7 +111,7 @@ class LayupApp(Host):
     def compose(self) -> ComposeResult:
         yield TopLine("reading the workshop ...", id="top", classes="plain")
         yield Static(f"too narrow: {NARROWEST} columns at least", id="too-narrow")
-        with ContentSwitcher(initial="loading", id="places"):
+        with Vertical(id="places"):
             yield Static("reading the workshop ...", id="loading")
         with Vertical(id="foot"):
             yield Static("", id="said")
@@ -131,6 +129,11 @@ class LayupApp(Host):
             if hasattr(signal, name):
                 with suppress(NotImplementedError, RuntimeError, ValueError):  # no such loop, or not the main thread
                     asyncio.get_running_loop().add_signal_handler(getattr(signal, name), leave)
+
+    def exit(self, result: None = None, return_code: int = 0, message: RenderableType | None = None) -> None:
+        """Leave; a key that was typed behind that one does nothing."""
+        self.ready, self.left = False, True
+        super().exit(result, return_code, message)
 
     def _hung_up(self) -> None:
         """Leave, and do not wait for ever for a terminal that takes no more: every confirmed entry is on the disk."""
@@ -168,21 +171,15 @@ class LayupApp(Host):
             problem = str(error)
         self.call_later(self._opened, opened, problem)
 
-    async def _opened(self, opened: Opened, problem: str) -> None:
-        """Show the places once the workshop is read."""
-        from layup.app.bench import BenchPlace
-        from layup.app.cure import CurePlace
-        from layup.app.log import LogPlace
-        from layup.app.mix import MixPlace
-        from layup.app.stack import StackPlace
+    def _opened(self, opened: Opened, problem: str) -> None:
+        """Show the first place once the workshop is read."""
+        if self.left:
+            return
         from layup.bench.doing import OnScreen
 
         day = opened.day
         self.stylesheet.read(Path(__file__).with_name("places.tcss"))
         self.stylesheet.parse()
-        switcher = self.base.query_one(ContentSwitcher)
-        for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
-            await switcher.add_content(place)
         self.on_screen = OnScreen()
         self.ready = True
         self.once_open()
@@ -199,6 +196,8 @@ class LayupApp(Host):
         else:
             self.action_go("stack")
             self.say(problem or self.look_trouble or self.banner)
+        if self.wanted:
+            self.action_go(self.wanted)
         if opened.others:
             from layup.app.opening import ask_which
 
@@ -270,7 +269,7 @@ class LayupApp(Host):
         from layup.app.stack import StackPlace
 
         if self.planner.settings is not None:
-            self.base.query_one(StackPlace).work_out(self.planner.settings, words)
+            self.at(StackPlace).work_out(self.planner.settings, words)
 
     def ask_to_begin(self) -> None:
         """Ask whether to begin what was asked for, once, if nothing else is looked at; play begins at once."""
@@ -301,7 +300,7 @@ class LayupApp(Host):
 
     def action_do(self, name: str) -> None:
         """Carry out an action of the table."""
-        if not self.ready and name != "leave":
+        if self.left or (not self.ready and name != "leave"):
             return
         from layup.app.actions import DOES
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.style import Style
 from rich.text import Text
 from textual import events
-from textual.app import ComposeResult
+from textual.widget import AwaitMount
 from textual.widgets import Static
 
 from layup.app.bench_lines import TALL, BenchLine, act_of_enter, enter_words, picture, step_lines
@@ -32,11 +32,8 @@ class BenchPlace(Place):
         self.table_of: tuple[object, ...] = ()
         """What the day's table was drawn for."""
 
-    def compose(self) -> ComposeResult:
-        yield Static(id="bench-act")
-        yield Static(id="bench-main")
-        yield Static(id="bench-rest")
-        yield Static(id="bench-steps")
+    def fill(self) -> list[AwaitMount]:
+        return [self.mount_all(Static(id=f"bench-{name}") for name in ("act", "main", "rest", "steps"))]
 
     def show(self) -> None:
         """Redraw what is another than before."""

@@ -6,8 +6,8 @@ from contextlib import suppress
 
 from rich.text import Text
 from textual import work
-from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
+from textual.widget import AwaitMount
 from textual.widgets import Static
 
 from layup.app.bench_lines import enter_words
@@ -53,14 +53,13 @@ class CurePlace(Place):
         self._of: tuple[str, int, int] | None = None
         """The session, the record and the stretch of time that `cure` was worked out for."""
 
-    def compose(self) -> ComposeResult:
-        yield Static(id="cure-title", classes="heading")
-        yield Static(id="cure-out")
-        with Horizontal(id="cure-head"):
-            yield BigDigits("", id="cure-clock")
-            yield Static(id="cure-now")
-        with VerticalScroll(id="cure-scroll", can_focus=True):
-            yield Static(id="cure-body")
+    def fill(self) -> list[AwaitMount]:
+        head, scroll = Horizontal(id="cure-head"), VerticalScroll(id="cure-scroll", can_focus=True)
+        return [
+            self.mount(Static(id="cure-title", classes="heading"), Static(id="cure-out"), head, scroll),
+            head.mount(BigDigits(id="cure-clock"), Static(id="cure-now")),
+            scroll.mount(Static(id="cure-body")),
+        ]
 
     def enter(self) -> None:
         """Let the arrow keys scroll."""

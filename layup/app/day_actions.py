@@ -99,7 +99,7 @@ def demoulded(app: Host) -> None:
 
     from layup.app.cure import CurePlace
 
-    warning = app.base.query_one(CurePlace).warning(day)
+    warning = app.at(CurePlace).warning(day)
     yes = "yes, it is planed" if day.state.is_casting else "yes, it is out"
     app.ask(sure(f"{warning}{out_question(day)}", yes, "not yet"), if_yes(lambda: app.heard(taken_out(day))))
 

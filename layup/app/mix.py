@@ -6,8 +6,8 @@ from math import ceil
 
 from rich.text import Text
 from textual import events
-from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
+from textual.widget import AwaitMount
 from textual.widgets import Input, Static
 
 from layup.app.bench_lines import ESTIMATE, day_strips, fan_lines, step_lines
@@ -60,23 +60,17 @@ class MixPlace(Place):
         """The batch chosen by hand; None follows the day."""
         self.facts: list[str] = []
 
-    def compose(self) -> ComposeResult:
-        yield Static(id="mix-title", classes="heading")
-        with Vertical(id="mix-body"):
-            yield Static(id="mix-steps")
-            with Vertical(id="mix-panel"):
-                with Horizontal(id="mix-headline"):
-                    yield Static(id="mix-head")
-                    yield Static(id="mix-tare")
-                with Horizontal(id="mix-row"):
-                    yield BigDigits("", id="mix-digits")
-                    yield Static(id="mix-side")
-                with Horizontal(id="mix-entry-row"):
-                    yield Static("scale", id="mix-scale")
-                    yield ReadingField()
-                    yield Static(id="mix-bar")
-            yield Static(id="mix-clock")
-            yield Static(id="mix-facts")
+    def fill(self) -> list[AwaitMount]:
+        body, panel = Vertical(id="mix-body"), Vertical(id="mix-panel")
+        head, row, entry = (Horizontal(id=f"mix-{name}") for name in ("headline", "row", "entry-row"))
+        return [
+            self.mount(Static(id="mix-title", classes="heading"), body),
+            body.mount(Static(id="mix-steps"), panel, Static(id="mix-clock"), Static(id="mix-facts")),
+            panel.mount(head, row, entry),
+            head.mount(Static(id="mix-head"), Static(id="mix-tare")),
+            row.mount(BigDigits(id="mix-digits"), Static(id="mix-side")),
+            entry.mount(Static("scale", id="mix-scale"), ReadingField(), Static(id="mix-bar")),
+        ]
 
     def batch_number(self) -> int | None:
         """Return the batch on the scale: the one chosen, the one being mixed, or the next."""

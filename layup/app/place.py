@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from importlib import import_module
 from math import inf
 from textwrap import wrap
-from typing import TYPE_CHECKING, Protocol, cast
+from typing import TYPE_CHECKING, Protocol, TypeVar, cast
 
 from rich.text import Text
 from textual.app import App
 from textual.containers import Vertical, VerticalScroll
 from textual.screen import Screen
-from textual.widgets import ContentSwitcher, Static
+from textual.widget import AwaitMount
+from textual.widgets import Static
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -35,6 +37,8 @@ PHONE_IN = "9 lets a phone in"
 """What stands above the keys while nothing else does, until the first phone or tablet came in."""
 SAID_S = 30.0
 """How long what came of a key stands above the keys."""
+
+Other = TypeVar("Other", bound="Place")
 
 
 class Companion(Protocol):
@@ -77,7 +81,9 @@ class Host(App[None]):
     clock: Clock
     watch_only: bool
     """Look on, and never write."""
-    ready: bool
+    ready = False
+    here = wanted = ""
+    """The name of the place that is gone to, and of the one whose key was typed while the workshop was still read."""
     played: Path | None
     """The folder of the day for play, if there is one."""
     at_speed: Play | None
@@ -87,7 +93,7 @@ class Host(App[None]):
     """Whether the app is left to look around in the demo instead."""
     said_until_s = inf
     """Until when what was said stands on the screen, by the clock."""
-    way_back: str
+    way_back = "layup"
     """The words that open a running day again; empty where nothing is kept."""
 
     @property
@@ -95,18 +101,31 @@ class Host(App[None]):
         """The screen that holds the places, also while a question stands over it."""
         return self.screen_stack[0]
 
+    def at(self, kind: type[Other]) -> Other:
+        """Return a place; as it is asked for the first time, it is mounted with all that is in it."""
+        for place in self.base.query(kind):
+            return place
+        place = kind()
+        place.display = False
+        self.base.query_one("#places").mount(place)
+        place.parts = place.fill()
+        return place
+
     @property
     def place(self) -> Place:
-        return self.base.query_one(f"#{self.base.query_one(ContentSwitcher).current}", Place)
+        """The place that is gone to, also while another is still on the screen."""
+        return self.base.query_one(f"#{self.here}", Place)
 
     def action_go(self, name: str) -> None:
         if not self.ready:
+            self.wanted = name
             return
-        switcher = self.base.query_one(ContentSwitcher)
-        if switcher.current == "logbook" and name != "logbook":
+        if self.here == "logbook" and name != "logbook":
             self.say("")  # what was marked there is of no use elsewhere
-        switcher.current = name
-        self.place.enter()
+        kind: type[Place] = getattr(import_module(f"layup.app.{name}"), f"{name.capitalize()}Place")
+        self.here, place = name, self.at(kind)
+        place.come()
+        place.enter()
         self.redraw()
 
     def say(self, words: str) -> None:
@@ -195,6 +214,10 @@ class Place(Vertical):
 
     DEFAULT_CLASSES = "place"
     can_focus = True
+    parts: list[AwaitMount]
+    """What waits until all in it is there."""
+    whole = False
+    """Whether it is."""
 
     @property
     def layup(self) -> Host:
@@ -205,6 +228,23 @@ class Place(Vertical):
     def shows_days(self) -> bool:
         """Whether the days before stand here, and want no page of their own."""
         return False
+
+    def fill(self) -> list[AwaitMount]:
+        """Mount all that is in it at once, so that it can be drawn with the next line; return what waits for it."""
+        raise NotImplementedError
+
+    async def on_mount(self) -> None:
+        """Come to the screen with all that is in it: what comes later is not told its size."""
+        for part in self.parts:
+            await part
+        self.whole = True
+        self.come()
+
+    def come(self) -> None:
+        """Stand on the screen in the stead of what does, where it is whole and gone to."""
+        if self.whole and self.parent is not None and self.layup.here == self.id:
+            for other in self.parent.children:
+                other.display = other is self
 
     def enter(self) -> None:
         """Take the keyboard as the place comes to the screen."""

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from rich.text import Text
 from textual import events, work
-from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widget import AwaitMount
 from textual.widgets import Static
 
 from layup.app.checklist import days_lines
@@ -68,16 +68,15 @@ class StackPlace(Place):
         self.ways: list[Way] = []
         """What would help, of the figures `more_of`; it takes longer and comes a moment later."""
 
-    def compose(self) -> ComposeResult:
-        yield Tapped(id="stack-title")
-        with VerticalScroll(id="stack-scroll", can_focus=False):
-            with Horizontal(id="stack-columns"):
-                yield Tapped(id="stack-steps")
-                with Vertical(id="stack-right"):
-                    yield Tapped(id="stack-shop")
-                    yield Tapped(id="stack-batches")
-                    yield Static(id="stack-picture")
-            yield Static(id="stack-day")
+    def fill(self) -> list[AwaitMount]:
+        scroll, columns = VerticalScroll(id="stack-scroll", can_focus=False), Horizontal(id="stack-columns")
+        right = Vertical(id="stack-right")
+        return [
+            self.mount(Tapped(id="stack-title"), scroll),
+            scroll.mount(columns, Static(id="stack-day")),
+            columns.mount(Tapped(id="stack-steps"), right),
+            right.mount(Tapped(id="stack-shop"), Tapped(id="stack-batches"), Static(id="stack-picture")),
+        ]
 
     def arrow(self, right: int, down: int) -> None:
         """Choose a dial, or turn it."""

@@ -104,7 +104,7 @@ async def test_the_clock_of_a_cup_beyond_the_model_counts_its_age(shop, clock, f
         assert "▲ LIFE NOT KNOWN" in shown(app)
         assert "LOOK AT BATCH 1" in words(app, "#bench-act")
         assert "how long it lasts is not known" in bench(app)
-        app.base.query_one(MixPlace).number = 1
+        app.at(MixPlace).number = 1
         await press(app, pilot, "m")
         assert "how long it lasts is not known" in words(app, "#mix-clock")
 
@@ -182,7 +182,7 @@ async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_an
         assert app.day.state.step_now.number > first
         assert "not known" in words(app, "#mix-facts")
         second = app.day.state.batch(2).plan
-        app.base.query_one(MixPlace).number = 2
+        app.at(MixPlace).number = 2
         assert app.day.station(2).next_g == pytest.approx(second.resin_g, abs=0.51)
         await press(app, pilot, "p")
         assert "not known" in words(app, "#cure-body")

@@ -9,7 +9,7 @@ import pytest
 from scripted_days import Player, air, left_with, loses
 from simulate.shop import Day, desk_for
 
-from layup.app.log import session_text
+from layup.app.logbook import session_text
 from layup.bench.day import PressDay
 from layup.bench.opening import begin
 from layup.report.hindsight import changed_rows

@@ -98,11 +98,22 @@ async def running(
 
 async def settled(app: LayupApp, pilot: Pilot[None]) -> None:
     """Wait until nothing is being worked out and all that follows from it is laid out."""
-    await pilot.pause()
-    while any(not worker.is_finished for worker in app.workers) or not app.ready or _frame_is_due(app):
+    await _drawn(pilot)
+    while any(not worker.is_finished for worker in app.workers) or not _there(app) or _frame_is_due(app):
         await asyncio.sleep(WORKING_S)
-        await pilot.pause()
-    assert app.ready
+        await _drawn(pilot)
+    assert _there(app)
+
+
+def _there(app: LayupApp) -> bool:
+    """Return whether the workshop is read, or the app was left."""
+    return app.ready or app._exit
+
+
+async def _drawn(pilot: Pilot[None]) -> None:
+    """Let the next frame come, and let everything on it hear of its size."""
+    await pilot.pause()
+    await _until_quiet()
 
 
 def _frame_is_due(app: LayupApp) -> bool:
@@ -132,7 +143,7 @@ async def press(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
 
 def logged(app: LayupApp) -> str:
     """Return the entries of the journal that the help of Bench lists, newest first."""
-    return "\n".join(app.base.query_one(BenchPlace).details())
+    return "\n".join(app.at(BenchPlace).details())
 
 
 async def begin_day(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:

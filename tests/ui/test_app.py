@@ -15,7 +15,7 @@ from textual.widgets import OptionList, Static
 from layup.app.actions import DOES
 from layup.app.begin import BeginPage
 from layup.app.keys import ACTIONS, PLACES
-from layup.app.log import OWN
+from layup.app.logbook import OWN
 from layup.app.prompts import Choose
 from layup.app.shell import BigDigits
 from layup.bench.alarms import source_of
@@ -185,7 +185,7 @@ async def test_a_second_program_looks_on_and_writes_nothing_and_the_session_resu
         assert "press day kept" in app.farewell
     clock.advance(300)
     async with running(shop, clock=clock) as (app, pilot):
-        assert app.query_one("#places").current == "bench"
+        assert app.here == "bench"
         assert app.day.alive[1].over_s.low == pytest.approx(low_s)
         assert app.day.now_s() >= 300
 
@@ -222,7 +222,7 @@ async def test_a_lost_batch_is_planned_anew_with_its_mix_sheet(shop):
         await press(app, pilot, "x", "2", "enter")
         assert "REPLAN" in words(app, ".prompt-title")
         await press(app, pilot, "y")
-        assert app.query_one("#places").current == "mix"
+        assert app.here == "mix"
         assert "BATCH 2" in words(app, "#mix-title")
         assert journal(shop)[-1]["event"] == "replanned"
 

@@ -27,7 +27,7 @@ async def test_a_newcomer_sees_countdowns_that_run_at_the_first_key():
             assert "nothing here is kept" in app.screen.title_text
             await press(app, pilot, "enter")
             day = app.day
-            assert app.query_one("#places").current == "bench"
+            assert app.here == "bench"
             assert words(app, "#top").startswith("PLAY  ")
             assert "PLAY" in said(app)
             assert abs(day.now_s() - PLAYED_S) < 1.0
@@ -58,7 +58,7 @@ async def test_a_casting_day_can_be_looked_at_with_its_first_cup_mixed():
             assert day is not None, said(app)
             assert day.state.is_casting
             assert abs((pace(day, day.now_s()) or 1.0) - 1.0) < 0.05, "all that is played went as planned"
-            assert app.query_one("#places").current == "bench"
+            assert app.here == "bench"
             assert words(app, "#top").startswith("PLAY  CASTING 0/")
             assert "casting day" in said(app)
             assert [batch.number for batch in day.in_cup()] == [1]
@@ -98,7 +98,7 @@ async def test_who_wants_the_plan_gets_it_and_no_day_is_made_up():
         async with running(root, play=True) as (app, pilot):
             await press(app, pilot, "2")
             assert app.day is None
-            assert app.query_one("#places").current == "stack"
+            assert app.here == "stack"
         assert sorted(root.glob(f"sessions/*/{JOURNAL}")) == before
 
 

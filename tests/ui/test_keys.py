@@ -14,6 +14,7 @@ from layup.app.actions import DOES
 from layup.app.app import LayupApp
 from layup.app.help import help_lines
 from layup.app.keys import ACTIONS, GROUPS, ON_THE_BAR, PLACE_OF, PLACES, bar, shown_key, works
+from layup.app.place import Place
 from layup.app.prompts import Ask, Choose
 from layup.app.shell import KeyBar
 from layup.session.clock import ManualClock
@@ -91,6 +92,53 @@ async def tried(app: LayupApp, pilot: Pilot[None], where: str) -> None:
             assert app.day.undo().done, f"{where}: {name}"
         if app.place.id != place:
             app.action_go(place)
+
+
+async def test_the_next_key_works_in_a_place_as_soon_as_it_is_gone_to_and_what_is_not_gone_to_is_not_made(shop):
+    async with running(shop, clock=ManualClock()) as (app, pilot):
+        assert {place.id for place in app.query(Place)} == {"stack"}
+        await begin_day(app, pilot)
+        assert {place.id for place in app.query(Place)} == {"stack", "mix"}
+        for name in PLACE_OF:  # with nothing awaited in between, as keys that are typed at once
+            app.action_go(name)
+            assert app.place.id == name
+            app.place.show()
+            app.place.arrow(0, 1)
+            app.place.arrow(0, -1)
+            app.place.page(1)
+            app.place.tick()
+            app.action_do("sound")
+        app.action_go("bench")
+        seq = app.day.state.seq
+        app.action_go("mix")
+        app.place.take(f"{app.day.station(1).next_g:g}")
+        assert app.day.state.seq == seq + 1
+        await press(app, pilot, "p", "l")
+        assert [place.id for place in app.query(Place) if place.display] == ["logbook"]
+
+
+async def test_a_place_whose_key_is_typed_while_the_workshop_is_read_is_gone_to_once_it_is(shop):
+    app = LayupApp(shop, clock=ManualClock())
+    async with app.run_test() as pilot:
+        assert not app.ready
+        await pilot.press("b", "d", "l", "m")
+        await settled(app, pilot)
+        assert app.here == "mix"
+
+
+async def test_what_is_typed_behind_the_key_that_leaves_does_nothing(shop):
+    async with running(shop, clock=ManualClock()) as (app, pilot):
+        await begin_day(app, pilot)
+        app.exit()
+        for name in PLACE_OF:
+            app.action_go(name)
+        for name in DOES:
+            app.action_do(name)
+        assert app.here == "mix"
+        assert len(app.screen_stack) == 1
+    app = LayupApp(shop, clock=ManualClock())
+    async with app.run_test():
+        app.exit()  # before the workshop is read
 
 
 async def test_at_every_stage_of_the_day_the_bar_offers_what_works_and_nothing_else_does(shop):

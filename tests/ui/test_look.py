@@ -11,6 +11,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Static
 
+from layup.app.bench import BenchPlace
 from layup.app.shell import CHOSEN_BY, LOOKS, NAMES, first_look, next_look, tapped
 
 ENOUGH_CONTRAST = 4.5
@@ -151,7 +152,7 @@ def test_every_ink_of_a_look_can_be_read_on_each_of_its_papers(look):
 async def test_soon_and_over_are_told_apart_without_their_colours():
     """What is soon is bold, what is over is filled, in each look, and both can be read."""
     async with posed(USUAL, NAMES[0]) as gallery:
-        block = gallery.app.query_one("#bench-main")
+        block = gallery.app.at(BenchPlace).query_one("#bench-main")
         for look in NAMES:
             gallery.app.theme = look
             shown = {}

@@ -49,7 +49,7 @@ async def test_a_lost_batch_shows_before_and_after_and_enter_takes_the_best_way(
         logged = app.day.state.records[-1]
         assert isinstance(logged, Replanned)
         assert [batch.mass_g for batch in logged.batches] == [batch.mass_g for batch in plan.split.batches]
-        assert app.query_one("#places").current == "mix"
+        assert app.here == "mix"
 
 
 async def test_what_a_page_planned_anew_meanwhile_is_not_planned_again(tmp_path):

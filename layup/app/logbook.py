@@ -8,8 +8,8 @@ from typing import cast
 
 from rich.text import Text
 from textual import work
-from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
+from textual.widget import AwaitMount
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 from textual.worker import get_current_worker
@@ -50,7 +50,7 @@ class SessionList(OptionList):
 LinesOf = Callable[[Review, int], list[str]]
 
 
-class LogPlace(Place):
+class LogbookPlace(Place):
     """A list of sessions, the newest first, and the chosen one beside it; Enter opens it, Esc comes back."""
 
     def __init__(self) -> None:
@@ -61,13 +61,13 @@ class LogPlace(Place):
         self.marked = ""
         """The session that another is to be compared with; empty where none is marked."""
 
-    def compose(self) -> ComposeResult:
-        yield Static(id="log-title", classes="heading")
-        yield DayScrub()
-        with Horizontal(id="log-columns"):
-            yield SessionList(id="log-list")
-            with VerticalScroll(id="log-scroll"):
-                yield Static(id="log-events")
+    def fill(self) -> list[AwaitMount]:
+        columns, scroll = Horizontal(id="log-columns"), VerticalScroll(id="log-scroll")
+        return [
+            self.mount(Static(id="log-title", classes="heading"), DayScrub(), columns),
+            columns.mount(SessionList(id="log-list"), scroll),
+            scroll.mount(Static(id="log-events")),
+        ]
 
     def enter(self) -> None:
         """Read the list again, and let the arrow keys move in it."""
@@ -301,7 +301,7 @@ class LogPlace(Place):
 
 def search(app: Host) -> None:
     """List the sessions in which some words occur."""
-    place = app.base.query_one(LogPlace)
+    place = app.at(LogbookPlace)
     now = f'; now: "{place.words}"' if place.words else ""
 
     def wrong(text: str) -> str | None:
@@ -319,17 +319,17 @@ def search(app: Host) -> None:
     app.ask(Ask("Search the sessions for", f"{HINT}{now}", check=wrong, max_length=200), found)
 
 
-OWN: dict[str, Callable[[LogPlace], None]] = {
-    "back": LogPlace.back,
+OWN: dict[str, Callable[[LogbookPlace], None]] = {
+    "back": LogbookPlace.back,
     "next_finding": lambda place: place.find(FINDINGS),
     "next_note": lambda place: place.find(frozenset({"note"})),
-    "why": LogPlace.why,
+    "why": LogbookPlace.why,
     "recall": lambda place: recall(place.layup),
-    "afterwards": LogPlace.afterwards,
-    "next_time": LogPlace.next_time,
-    "compare": LogPlace.compare,
-    "lessons": LogPlace.lessons,
-    "changed": LogPlace.changed,
+    "afterwards": LogbookPlace.afterwards,
+    "next_time": LogbookPlace.next_time,
+    "compare": LogbookPlace.compare,
+    "lessons": LogbookPlace.lessons,
+    "changed": LogbookPlace.changed,
 }
 """What the keys of the Logbook do that mean something here alone."""
 
