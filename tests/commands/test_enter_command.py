@@ -3,15 +3,19 @@
 import io
 import sys
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 
 from layup.bench.planner import Planner
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.looks import LOOKS, Edge
 from layup.commands import enter
 from layup.review.pace import worked_in
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
+from layup.session.lifetimes import lives_of_day
 
 PAPER = """
 50 min ago scale 1 200 g 60 g
@@ -172,6 +176,20 @@ def test_a_loss_and_the_masses_poured_are_taken_from_the_sheet(say, begun):
     batch = state_of(begun).batch(1)
     assert (batch.resin_g, batch.hardener_g) == (210.0, 62.0)
     assert (batch.lost_laid_g, batch.lost_why) == (40.0, "gelled in the cup")
+
+
+@pytest.mark.parametrize("word", LOOKS)
+def test_each_look_is_entered_ends_the_life_that_it_says_and_is_drawn_and_told(say, begun, tmp_path, word):
+    """So that a word that `LOOKS` gets is known everywhere; the question of the app is asked in tests/ui."""
+    assert say("enter", begun.name, "50 min ago hardener 1", f"45 min ago looks 1 {word}").code == 0
+    kept = stored_session(begun)
+    (seen,) = kept.state.batch(1).observations
+    assert seen[1] == word
+    over_s = lives_of_day(kept.state, calibrate(kept.sheet)).alive[1].over_s
+    assert {edge for edge in get_args(Edge) if getattr(over_s, edge) <= seen[0]} == {*LOOKS[word].past_in_cup}
+    assert say("export", begun.name, str(tmp_path / "day.html")).code == 0
+    assert f">{LOOKS[word].letter}</text>" in (tmp_path / "day.html").read_text(encoding="utf-8")
+    assert say("view", begun.name, "--json").data["cups"][0]["looks"] == word
 
 
 def test_a_day_done_by_the_sheet_begins_with_the_dials_that_the_sheet_was_printed_with(say, workshop):

@@ -8,6 +8,7 @@ from app_driver import workshop as make_workshop
 
 from layup.app.prompts import Ask, Choose
 from layup.bench.opening import day_state
+from layup.chemistry.looks import LOOKS
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchLost
@@ -102,6 +103,15 @@ async def test_a_cup_said_to_gel_seconds_after_it_was_mixed_is_asked_about_and_e
         assert isinstance(app.screen, Ask)
         await press(app, pilot, "enter", "n")
         assert lost(app).why == "gelled in the cup"
+
+
+async def test_how_a_batch_looks_is_asked_with_each_word_under_its_number(shop):
+    async with running(shop, clock=ManualClock()) as (app, pilot):
+        await begin_day(app, pilot, "enter", "h", "enter")
+        await press(app, pilot, "b", "e")
+        assert [(key, word) for key, word, _ in app.screen.choices] == [
+            (str(at), word) for at, word in enumerate(LOOKS, 1)
+        ]
 
 
 async def test_a_cup_that_gels_as_foretold_or_later_is_not_asked_about(shop):
