@@ -28,12 +28,11 @@ from layup.review.timeline import StepTrack, Track
 from layup.review.worked_day import (
     Cup,
     WorkedDay,
-    as_it_went,
     cold_on,
     in_time,
     laid_spans,
     other_laws,
-    spare_s,
+    tightest,
     unmeasured,
     with_law,
     worked_day,
@@ -154,8 +153,9 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
     if day is None or track is None:
         return None
     try:
-        own_s, where = as_it_went(day, track)
-        least_s = max(own_s, spare_s(day)) + WORTH_S  # no change counts that leaves less
+        again = tightest(day)
+        own_s, where = track.tightest or again
+        least_s = max(own_s, again[0]) + WORTH_S  # no change counts that leaves less
     except LayupError:
         return None
     singles = []
@@ -200,7 +200,7 @@ def _tried(day: WorkedDay, applied: Sequence[Change]) -> ChangedDay | None:
     for change in ordered:
         day = change.apply(day)
     try:
-        left_s = spare_s(day)
+        left_s, _ = tightest(day)
     except LayupError:
         return None
     kinds, words = tuple(change.kind for change in ordered), " + ".join(one.words for one in ordered)
@@ -233,7 +233,8 @@ def _in_time(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
         ends = [end_s for number, _, end_s in laid_spans(day.state, real) if number == cup.number]
         if ends and cup.emptied_s - max(ends) > 2.0 * WORTH_S:
             words = f"cup {cup.number} emptied with its last step"
-            yield Change("emptied", words, partial(_emptied, number=cup.number, at_s=max(ends)))
+            emptied = partial(_emptied, number=cup.number, at_s=max(ends))
+            yield Change("emptied", words, partial(WorkedDay.with_cups, changed=emptied))
     slow = sorted((step for step in track.steps if (step.over_s or 0.0) > SLOW_S), key=lambda step: -(step.over_s or 0))
     for step in slow[:2]:
         words = f"{step.name.lower()} in {minutes(step.planned.took_s)}"
@@ -246,14 +247,8 @@ def _in_time(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
         yield Change("closed", words, lambda one: replace(one, closed_s=one.closed_s - late_s))
 
 
-def _emptied(day: WorkedDay, number: int, at_s: float) -> WorkedDay:
-    return replace(
-        day,
-        cups=tuple(
-            replace(cup, emptied_s=max(min(cup.emptied_s, at_s), cup.laid_from_s)) if cup.number == number else cup
-            for cup in day.cups
-        ),
-    )
+def _emptied(cup: Cup, number: int, at_s: float) -> Cup:
+    return replace(cup, emptied_s=max(min(cup.emptied_s, at_s), cup.laid_from_s)) if cup.number == number else cup
 
 
 def _as_planned(step: StepTrack) -> Callable[[float], float]:
@@ -324,7 +319,7 @@ def _later(day: WorkedDay, stirring_s: float) -> WorkedDay:
 
 
 def _with_cans(day: WorkedDay, cans_K: float) -> WorkedDay:
-    return replace(day, cups=tuple(replace(cup, start_K=min(cup.start_K, cans_K)) for cup in day.cups))
+    return day.with_cups(lambda cup: replace(cup, start_K=min(cup.start_K, cans_K)))
 
 
 def _other_hands_and_air(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
@@ -354,7 +349,7 @@ def _in_air(
     state.forecast = forecast
     state.air = tuple(changed(*one) for one in day.state.air)
     state.mould = tuple(changed(*one) for one in day.state.mould)
-    return replace(day, cups=unmeasured(day), state=state)
+    return replace(day.with_cups(unmeasured), state=state)
 
 
 def _earlier(day: WorkedDay) -> Iterator[Change]:
@@ -388,4 +383,4 @@ def _warmer(track: Track, sheet: Datasheet, day: WorkedDay) -> Iterator[Change]:
 def _warmed(day: WorkedDay, by_K: float) -> WorkedDay:
     """Return the day so much warmer, and its cans with the shop."""
     warm = _in_air(day, lambda at_s, read_K: (at_s, read_K + by_K), day.state.forecast)
-    return replace(warm, cups=tuple(replace(cup, start_K=cup.start_K + by_K) for cup in warm.cups))
+    return warm.with_cups(lambda cup: replace(cup, start_K=cup.start_K + by_K))

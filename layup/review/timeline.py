@@ -7,6 +7,7 @@ hardener met resin in the first batch.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
@@ -19,10 +20,9 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.uncertainty import Band
 from layup.errors import LayupError
 from layup.planning.clocks import Due
-from layup.planning.crew import Pace, pace_of
+from layup.planning.crew import pace_of
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
-from layup.planning.schedule import Batch
 from layup.session.lifetimes import Lifetime, careful, first_K, lives_until
 from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
 from layup.session.state import SessionState
@@ -194,7 +194,7 @@ class Track:
 
     def spare_s(self) -> tuple[tuple[float, float], ...]:
         """Return (time, what is left until the first limit of all mix in hand), as corners of a line."""
-        edges = {batch.contact_s for batch in self.batches} | {batch.left_cup_s for batch in self.batches}
+        edges = {edge for batch in self.batches for edge in (batch.contact_s, batch.left_cup_s)}
         corners = sorted(edge for edge in edges | {self.end_s} if edge is not None and edge <= self.end_s)
         line: list[tuple[float, float]] = []
         for begin_s, end_s in pairwise(corners):
@@ -230,15 +230,20 @@ def track(
     humidity = state.humidity[0][1] if state.humidity else None
     shop = Shop(first_K(state.air), relative_humidity=humidity if humidity else None)
     result = beside or _as_begun(PlanResult(plan, sheet, calibration, shop), state)
-    pace = pace_of(plan.crew)
-    zero_s = _plan_zero_s(state.contact_s, result, pace)
-    planned = {batch.number: batch for batch in result.split.batches} if result else {}
+    pace, zero_s = pace_of(plan.crew), 0.0  # where the plan's clock starts, so that its first contact is the session's
+    if (contact_s := state.contact_s) is not None:
+        first = result.split.batches[:1] if result else ()
+        zero_s = contact_s - (first[0].contact_s if first else pace.mixing_s - pace.stirring_s)
+    cups = result.split.batches if result else ()
+    planned = {cup.number: Stretch(zero_s + cup.contact_s, zero_s + cup.emptied_s) for cup in cups}
     balance = mass_balance(state, mix_by_step_g(plan, sheet, state))
     on_part = lives_until(state, calibration, inf if state.closed_s is None else state.closed_s)
     batches = tuple(
         replace(
-            _batch(batch, state, sheet, calibration, planned.get(batch.number), zero_s, on_part.get(batch.number)),
+            _batch(batch, state, calibration, on_part.get(batch.number)),
+            planned=planned.get(batch.number),
             laid_g=balance.of_batch(batch.number).laid_g,
+            off_ratio=poured_off_ratio(batch, parts_by_mass(sheet)),
         )
         for batch in state.batches
     )
@@ -257,15 +262,6 @@ def track(
     )
 
 
-def _plan_zero_s(contact_s: float | None, result: PlanResult | None, pace: Pace) -> float:
-    """Return where the plan's clock starts, so that its first contact is the session's."""
-    if contact_s is None:
-        return 0.0
-    if result and result.split.batches:
-        return contact_s - result.split.batches[0].contact_s
-    return contact_s - (pace.mixing_s - pace.stirring_s)
-
-
 def _as_begun(result: PlanResult, state: SessionState) -> PlanResult | None:
     """Work the plan out again; None where it no longer comes to the batches that the session began with."""
     try:
@@ -280,52 +276,40 @@ def _as_begun(result: PlanResult, state: SessionState) -> PlanResult | None:
     return result if same else None
 
 
-def _part_left_s(part: Lifetime, batch: BatchState, state: SessionState) -> float | None:
-    open_s = _limit(part)
-    if state.closed_s is None or open_s is None or not spread_open(open_s, batch.poured_out_s or 0.0):
-        return None
-    return open_s.low - state.closed_s
-
-
-def _batch(
-    batch: BatchState,
-    state: SessionState,
-    sheet: Datasheet,
-    calibration: Calibration,
-    planned: Batch | None,
-    zero_s: float,
-    part: Lifetime | None,
-) -> BatchTrack:
-    in_cup = _in_cup(batch)
-    laid = batch.on_part()
-    cup = _in_its_cup(in_cup, state, calibration)
+def _batch(batch: BatchState, state: SessionState, calibration: Calibration, part: Lifetime | None) -> BatchTrack:
+    """Return a batch as it went, in its cup and, where it lives there, on the part."""
+    in_cup, laid, cup, part_left_s = _in_cup(batch), batch.on_part(), None, None
+    with suppress(LayupError):  # where the model ends
+        cup = None if batch.mixed_s is None else careful(in_cup, state, calibration)
     left_cup_s = batch.lost_s if batch.poured_out_s is None else batch.poured_out_s
     emptied_K = None if cup is None or left_cup_s is None else cup.state_at(left_cup_s)[1]
-    on_part = part is not None and laid.poured_out_s is not None
+    part = None if laid.poured_out_s is None else part
+    if part is not None and state.closed_s is not None and spread_open(part.over_s, batch.poured_out_s or 0.0):
+        part_left_s = part.over_s.low - state.closed_s
     by = None if cup is None else cup.due(0.0)
     looks = (one for one in in_cup.sights if left_cup_s is None or one.at_s <= left_cup_s)  # none of a lost one later
     return BatchTrack(
         number=batch.number,
         planned_g=batch.plan.mass_g,
         mass_g=batch.mass_g,
-        planned=Stretch(zero_s + planned.contact_s, zero_s + planned.emptied_s) if planned else None,
+        planned=None,
         contact_s=batch.mixed_s,
         emptied_s=batch.poured_out_s,
         lost_s=batch.lost_s,
         laid_g=0.0,
-        off_ratio=poured_off_ratio(batch, parts_by_mass(sheet)),
+        off_ratio=None,
         unread=() if batch.mixed_s is None else unread(batch),
         start_K=batch.start_K,
-        cup=_limit(cup),
+        cup=None if cup is None else cup.over_s,
         cup_by=by,
-        part=_limit(part) if on_part else None,
+        part=None if part is None else part.over_s,
         cup_left_s=None if by is None or left_cup_s is None else by.by_s - left_cup_s,
-        part_left_s=_part_left_s(part, batch, state) if part and on_part else None,
+        part_left_s=part_left_s,
         emptied_K=emptied_K,
         observations=batch.observations,
         cup_due=None if cup is None else cup.course.working_s.later(cup.mixed_s),
         cup_seen=next((sight for sight in looks if sight.word != "runny"), None),
-        part_seen=part.seen or next((s for s in laid.sights if s.not_later), None) if part and on_part else None,
+        part_seen=part.seen or next((s for s in laid.sights if s.not_later), None) if part else None,
     )
 
 
@@ -335,20 +319,6 @@ def _in_cup(batch: BatchState) -> BatchState:
         return batch
     seen = tuple(one for one in batch.observations if one[0] <= batch.poured_out_s)
     return replace(batch, poured_out_s=None, pressed_s=None, lost_s=None, lost_why="", observations=seen)
-
-
-def _in_its_cup(batch: BatchState, state: SessionState, calibration: Calibration) -> Lifetime | None:
-    """Return how long a batch lived in its cup; None where the model ends."""
-    if batch.mixed_s is None:
-        return None
-    try:
-        return careful(batch, state, calibration)
-    except LayupError:
-        return None
-
-
-def _limit(life: Lifetime | None) -> Band | None:
-    return None if life is None else life.over_s
 
 
 def _steps(

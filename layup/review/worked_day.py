@@ -66,18 +66,18 @@ class WorkedDay:
         """From when to when each batch was in its cup, by the clock of the day."""
         return tuple((cup.contact_s - self.earlier_s, cup.emptied_s - self.earlier_s) for cup in self.cups)
 
+    def with_cups(self, changed: Callable[[Cup], Cup]) -> WorkedDay:
+        """Return the day with each of its cups changed."""
+        return replace(self, cups=tuple(map(changed, self.cups)))
+
     def moved(self, when_s: Callable[[float], float]) -> WorkedDay:
         """Return the day with every time moved."""
-        cups = tuple(
-            replace(
-                cup,
-                contact_s=when_s(cup.contact_s),
-                laid_from_s=when_s(cup.laid_from_s),
-                emptied_s=when_s(cup.emptied_s),
-            )
-            for cup in self.cups
-        )
-        return replace(self, cups=cups, closed_s=when_s(self.closed_s))
+
+        def moved(cup: Cup) -> Cup:
+            contact_s, laid_s, emptied_s = map(when_s, (cup.contact_s, cup.laid_from_s, cup.emptied_s))
+            return replace(cup, contact_s=contact_s, laid_from_s=laid_s, emptied_s=emptied_s)
+
+        return replace(self.with_cups(moved), closed_s=when_s(self.closed_s))
 
 
 def worked_day(kept: StoredSession, track: Track | None) -> WorkedDay | None:
@@ -103,23 +103,13 @@ def worked_day(kept: StoredSession, track: Track | None) -> WorkedDay | None:
     return WorkedDay(tuple(cups), track.closed_s, read_until(state, track.closed_s), law)
 
 
-def spare_s(day: WorkedDay) -> float:
-    """Return what the tightest cup or part of a day had to spare, below zero what it lacked [s].
+def tightest(day: WorkedDay) -> tuple[float, str]:
+    """Return what the tightest cup or part of a day had to spare, below zero what it lacked [s], and which it was.
 
     By when each cup had to be empty, and the press closed, less when it was, by the early ends. Raises RangeError for a
     mix beyond the model.
     """
-    return tightest(day)[0]
-
-
-def tightest(day: WorkedDay) -> tuple[float, str]:
-    """Return the same with the cup or part that it was."""
     return min(_spares(day))
-
-
-def as_it_went(day: WorkedDay, track: Track) -> tuple[float, str]:
-    """Return it of a day as it went, the number that every page has of it."""
-    return track.tightest or tightest(day)
 
 
 def in_time(day: WorkedDay) -> bool:
@@ -173,14 +163,14 @@ def other_laws(
             yield other, for_part(calibrate(other), plan)
 
 
-def unmeasured(day: WorkedDay) -> tuple[Cup, ...]:
-    """Return the cups of a day without what was measured in them, which was of this resin, in this shop."""
-    return tuple(replace(cup, as_logged=replace(cup.as_logged, temperatures=())) for cup in day.cups)
+def unmeasured(cup: Cup) -> Cup:
+    """Return a cup without what was measured in it, which was of its resin, in its shop."""
+    return replace(cup, as_logged=replace(cup.as_logged, temperatures=()))
 
 
 def with_law(day: WorkedDay, law: Calibration) -> WorkedDay:
     """Return a day with another resin."""
-    return replace(day, cups=unmeasured(day), law=law)
+    return replace(day.with_cups(unmeasured), law=law)
 
 
 # -- each resin --------------------------------------------------------------------------------------------------------
@@ -225,10 +215,11 @@ def each_resin(kept: StoredSession, track: Track | None, resins: Mapping[str, Da
     day, plan, sheet = worked_day(kept, track), kept.plan, kept.sheet
     if day is None or plan is None or sheet is None or track is None:
         return None
-    own = _played(kept, plan, day, (sheet, day.law), track)
+    own = _played(kept, plan, day, sheet, track)
     if own is None:
         return None
-    others = [one for each in other_laws(plan, sheet, resins) if (one := _played(kept, plan, day, each)) is not None]
+    played = (_played(kept, plan, with_law(day, law), other) for other, law in other_laws(plan, sheet, resins))
+    others = [one for one in played if one is not None]
     kelvins, people = _shop_K(day), kept.state.start.people if kept.state.start else 1
     rows = tuple(sorted((own, *others), key=lambda row: row.rank))
     return ResinsOnDay(own, rows, (min(kelvins), max(kelvins)), max(people, 1))
@@ -245,32 +236,20 @@ def _shop_K(day: WorkedDay) -> list[float]:
 
 
 def _played(
-    kept: StoredSession, plan: Plan, day: WorkedDay, resin: tuple[Datasheet, Calibration], own: Track | None = None
+    kept: StoredSession, plan: Plan, day: WorkedDay, sheet: Datasheet, own: Track | None = None
 ) -> ResinOnDay | None:
-    """Return the day with one resin, that of its `own` track or another; None where the model ends."""
-    sheet, law = resin
+    """Return a day with the resin that it is with, that of its `own` track or another; None where the model ends."""
     try:
-        spare_s, where = tightest(with_law(day, law)) if own is None else as_it_went(day, own)
+        spare_s, where = (own.tightest if own else None) or tightest(day)
     except LayupError:
         return None
-    mould = mould_since(kept.state, day.closed_s)
-    try:
-        ready = demould(setting_of(sheet, law.kinetics)[0], law, mould) if mould else None
-    except LayupError:
-        ready = None
-    return ResinOnDay(sheet, spare_s, where, Fit(*_said(plan, day, sheet, law, (spare_s, where))), ready)
-
-
-def _said(
-    plan: Plan, day: WorkedDay, sheet: Datasheet, law: Calibration, spare: tuple[float, str]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return what forbids a resin on that day, and what makes it tight."""
-    spare_s, where = spare
-    words = f"{where[0].upper()}{where[1:]}: {spare_of(spare_s)}."
-    late = (words,) if spare_s < 0.0 else ()
-    close = (words,) if 0.0 <= spare_s < TIGHT_S else ()
-    cold = cold_on(plan, day, sheet, law)
-    return (*late, *cold.against), (*close, *cold.tight)
+    mould, ready = mould_since(kept.state, day.closed_s), None
+    with suppress(LayupError):
+        ready = demould(setting_of(sheet, day.law.kinetics)[0], day.law, mould) if mould else None
+    words, cold = (f"{where[0].upper()}{where[1:]}: {spare_of(spare_s)}.",), cold_on(plan, day, sheet, day.law)
+    late, close = spare_s < 0.0, 0.0 <= spare_s < TIGHT_S
+    fit = Fit((*(words if late else ()), *cold.against), (*(words if close else ()), *cold.tight))
+    return ResinOnDay(sheet, spare_s, where, fit, ready)
 
 
 def cold_on(plan: Plan, day: WorkedDay, sheet: Datasheet, law: Calibration) -> Fit:

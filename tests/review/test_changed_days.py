@@ -16,7 +16,7 @@ from layup.planning.plan import Scale
 from layup.review.changed_days import ChangedDays, changed_days, changes, saving_causes
 from layup.review.evidence import rank
 from layup.review.review import Review, late_words, rejected, review
-from layup.review.worked_day import spare_s, worked_day
+from layup.review.worked_day import tightest, worked_day
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Observation
 from layup.session.day_events import ShopForecast, TemperatureRead
@@ -60,7 +60,7 @@ def own_spare_s(found: Review) -> float:
 @pytest.mark.parametrize("faster", [0.9, 1.0])
 def test_with_nothing_changed_the_day_has_what_it_had(tmp_path: Path, kelvin: float, faster: float):
     found = pressed(tmp_path, Day(temperature_K=kelvin), faster=faster)
-    assert spare_s(worked_day(found.kept, found.track)) == pytest.approx(own_spare_s(found), abs=UNSEEN_S)
+    assert tightest(worked_day(found.kept, found.track))[0] == pytest.approx(own_spare_s(found), abs=UNSEEN_S)
 
 
 def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_a_tenth_of_its_life(tmp_path: Path):
@@ -68,7 +68,9 @@ def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_
     batch = found.track.batches[0]
     assert batch.cup_seen is not None
     life_s = batch.cup_seen.at_s - batch.contact_s
-    assert spare_s(worked_day(found.kept, found.track)) == pytest.approx(own_spare_s(found), abs=LOOKED_SHARE * life_s)
+    assert tightest(worked_day(found.kept, found.track))[0] == pytest.approx(
+        own_spare_s(found), abs=LOOKED_SHARE * life_s
+    )
 
 
 def test_a_cup_left_standing_is_won_back_by_emptying_it_with_its_step(tmp_path: Path):
