@@ -28,7 +28,7 @@ from layup.session.batch_events import BatchLost, CupTemperatureRead
 from layup.session.clock import ManualClock
 from layup.session.day_events import PeopleChanged, TemperatureRead
 from layup.session.journal import Journal
-from layup.session.records import RECORDS, apply
+from layup.session.records import RECORDS, extend
 from layup.session.state import Event, SessionState
 
 STEP_S = 10.0
@@ -56,26 +56,29 @@ class Memory:
         """Return the session's age."""
         return self._zero_s + self._clock.monotonic_s()
 
+    def close(self) -> None:
+        """Do nothing: it was nowhere else."""
+
     def tick(self) -> None:
         """Do nothing: the clocks agree."""
 
     def tell_clock(self, _utc: datetime | None = None) -> float:
         """Be sure of the time."""
         told = RECORDS["clock-told"].model_validate({**self._stamp(), "utc": self._clock.utc(), "taken_s": 0.0})
-        self.state = apply(self.state, told)
+        self.state = extend(self.state, (told,))
         return 0.0
 
     def restart(self, taken_s: float) -> None:
         """Let the machine come back after a while."""
         self._zero_s += taken_s
         off = {"wall_s": taken_s, "taken_s": taken_s}
-        self.state = apply(self.state, RECORDS["machine-restarted"].model_validate({**self._stamp(), **off}))
+        self.state = extend(self.state, (RECORDS["machine-restarted"].model_validate({**self._stamp(), **off}),))
 
     def append(self, event: Event, at_s: float | None = None) -> None:
         """Let an event count."""
         given = {name: getattr(event, name) for name in type(event).model_fields if name not in ("seq", "at", "sum")}
         record = RECORDS[event.event].model_validate({**given, **self._stamp(), "happened_s": at_s})
-        self.state = apply(self.state, record)
+        self.state = extend(self.state, (record,))
 
     def _stamp(self) -> dict[str, object]:
         elapsed_s = max(self.now_s(), self.state.last_s)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import TypeVar
 
 from layup.bench.scale_readings import STIR_S
@@ -19,8 +19,10 @@ from layup.planning.pours import URETHANE_STIRRING_S
 from layup.planning.under_press import PressAct, acts_of_plan
 from layup.review.carried import NextTime
 from layup.review.lessons import Lessons
+from layup.session.journal import Journal
 from layup.session.lifetimes import first_K, shop_of
 from layup.session.mass_balance import mix_by_step_g
+from layup.session.reader import Follower
 from layup.session.state import SessionState
 from layup.session.state_parts import StepState, last_read
 
@@ -42,25 +44,26 @@ def _known(found: T | LayupError) -> T:
     return found
 
 
-class AsUsed(ABC):
+class AsUsed:
     """What a press day goes by beside its journal; each thing that cannot be told raises why."""
 
-    def __init__(self, plan: Plan | LayupError, sheet: Datasheet | LayupError) -> None:
+    def __init__(self, source: Journal | Follower, plan: Plan | LayupError, sheet: Datasheet | LayupError) -> None:
+        self.source = source
         self._plan = plan
         self._sheet = sheet
         self.notes: tuple[NextTime, ...] = ()
         """What earlier sessions carried forward to it; what it settled of that its state tells."""
-        self._press_acts: tuple[object, tuple[PressAct, ...]] = (None, ())
+
         self._resin: Calibration | LayupError = _tried(lambda: self._in_part(calibrate(self.sheet)))
 
     @property
-    @abstractmethod
     def state(self) -> SessionState:
         """What is known of the session."""
+        return self.source.state
 
-    @abstractmethod
     def now_s(self) -> float:
         """Return the session's age."""
+        return self.source.now_s()
 
     @property
     def plan(self) -> Plan:
@@ -174,15 +177,14 @@ class AsUsed(ABC):
     @property
     def mix_g(self) -> Mapping[int, float]:
         """The mix that each step lays, by its number; nothing where that cannot be told, and shares count alone."""
-        found = _tried(lambda: mix_by_step_g(self.plan, self.sheet, self.state))
-        return {} if isinstance(found, LayupError) else found
+        with suppress(LayupError):
+            return mix_by_step_g(self.plan, self.sheet, self.state)
+        return {}
 
     @property
     def press_acts(self) -> tuple[PressAct, ...]:
-        """What is done at the press once it is closed, in order; without a plan as most presses want it."""
-        if self._press_acts[0] is not self._plan:
-            self._press_acts = self._plan, () if isinstance(self._plan, LayupError) else acts_of_plan(self._plan)
-        return self._press_acts[1]
+        """What is done at the press once it is closed, in order; nothing where the plan cannot be read."""
+        return () if isinstance(self._plan, LayupError) else acts_of_plan(self._plan)
 
     def planned_s(self, step: StepState) -> float:
         """Return the time planned for a step, with the people who are there now."""

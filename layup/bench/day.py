@@ -14,7 +14,7 @@ from layup.bench.as_used import AsUsed
 from layup.bench.scale_readings import ScaleReadings, usual_pour_s
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
-from layup.errors import LayupError, StorageError
+from layup.errors import LayupError
 from layup.planning.crew import pace_of
 from layup.planning.plan import Plan
 from layup.review.lessons import Lessons
@@ -30,7 +30,7 @@ from layup.session.lifetimes import fresh_cup_s as cup_life_s
 from layup.session.mass_balance import MassBalance, doubt, laid_by_steps_g, mass_balance
 from layup.session.reader import Follower
 from layup.session.records import refusal
-from layup.session.state import Event, SessionState
+from layup.session.state import Event
 from layup.session.state_parts import BatchState, StepState
 from layup.units import clock_time, in_minutes, mass
 
@@ -74,8 +74,7 @@ class PressDay(AsUsed):
         looks_on: LayupError | None = None,
     ) -> None:
         """`plan` and `sheet` may be why they cannot be read: all that needs none of them goes on."""
-        super().__init__(plan, sheet)
-        self.source = source
+        super().__init__(source, plan, sheet)
         self.folder = folder
         self.clock = clock
         self.looks_on = looks_on
@@ -92,8 +91,7 @@ class PressDay(AsUsed):
         self.thermometer_silent_s: float | None = None
         """For how long the thermometer that is followed has not spoken; None where it has, or none is followed."""
         self._lives = DayLives(None, {}, {})
-        self._blind = ""
-        """Why a session that is looked on cannot be seen any more."""
+
         self._alive_of: tuple[object, ...] = ()
         self._balance = MassBalance(())
         self._balance_of: tuple[object, ...] = ()
@@ -107,17 +105,9 @@ class PressDay(AsUsed):
             self._alive_of = ()
 
     @property
-    def state(self) -> SessionState:
-        """What is known of the session."""
-        return self.source.state
-
-    @property
     def watching(self) -> bool:
         """Whether this process only looks on."""
         return isinstance(self.source, Follower)
-
-    def now_s(self) -> float:
-        return self.source.now_s()
 
     def clock_time(self, at_s: float) -> str:
         """Return a moment of the session as the clock on the wall shows it, with the day where it is not today."""
@@ -161,12 +151,12 @@ class PressDay(AsUsed):
     @property
     def fault(self) -> str:
         """Why something is not saved, or cannot be seen any more; empty where all is well."""
-        return self._blind if isinstance(self.source, Follower) else self.source.fault
+        return self.source.fault
 
     @property
     def mended(self) -> str:
         """What another program did to the session's files, and what was done about it; empty if nothing was."""
-        return "" if isinstance(self.source, Follower) else self.source.mended
+        return self.source.mended
 
     def _known_lives(self) -> DayLives:
         """Return what is known of the batches, worked out anew when a batch or a temperature changed."""
@@ -262,17 +252,9 @@ class PressDay(AsUsed):
 
     def tick(self) -> bool:
         """Look at the clocks, retry what is unsaved, read what another process wrote; True if the state changed."""
-        if isinstance(self.source, Journal):
-            before = self.state.seq
-            self.source.tick()
-            return self.state.seq != before
-        try:
-            changed = self.source.poll()
-        except StorageError as error:
-            self._blind = f"NOT UP TO DATE: {error.wrong} ({self.source.path.name}) - the clocks go by what was read"
-            return False
-        self._blind = ""
-        return changed
+        before = self.state
+        self.source.tick()
+        return self.state is not before
 
     def log(self, event: Event, words: str, at_s: float | None = None) -> Said:
         """Log an event if it can apply now, or then if told afterwards; the words are said once it is on the disk."""
@@ -444,5 +426,4 @@ class PressDay(AsUsed):
 
     def close(self) -> None:
         """Let others write."""
-        if isinstance(self.source, Journal):
-            self.source.close()
+        self.source.close()

@@ -7,7 +7,6 @@ any time; where it cannot be written, sessions are read anew. Then the sessions 
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -51,6 +50,10 @@ class FileStamp(NamedTuple):
     newest_ns: int
 
 
+Stamped = dict[str, tuple[FileStamp, T]]
+"""By the names of sessions: the stamp of its files, and what was worked out of them."""
+
+
 def stamp_of(journal: Path, others: Iterable[Path] = ()) -> FileStamp:
     """Return the stamp of a session's files, those that there are beside its journal. Raises OSError without one."""
     stats = [journal.stat(), *(path.stat() for path in others if path.exists())]
@@ -61,9 +64,9 @@ def stamp_of(journal: Path, others: Iterable[Path] = ()) -> FileStamp:
 class KeptIndex(Generic[T]):
     """One file of such things, by the names of the sessions, made by one `maker`, a version of what reads it."""
 
-    def __init__(self, path: Path, maker: str, file: TypeAdapter[tuple[str, dict[str, tuple[FileStamp, T]]]]) -> None:
+    def __init__(self, path: Path, maker: str, file: TypeAdapter[tuple[str, Stamped[T]]]) -> None:
         self.path, self.maker, self.file = path, maker, file
-        self.lines: dict[str, tuple[FileStamp, T]] = {}
+        self.lines: Stamped[T] = {}
         """What is kept; nothing of a file that is damaged, or of another maker."""
         self._sure_before_ns = 0
         with suppress(OSError, ValidationError):
@@ -112,13 +115,16 @@ class StoredSession:
         return plain(self.folder.name)
 
 
+MOST_COPIES = 32
+"""So many different contents are kept; of more the one that was read first goes."""
+
+
 class _Copies(Generic[T]):
     """Read files that are mostly copies of each other: each content is understood once, and the last few are kept."""
 
-    def __init__(self, load: Callable[[Path], tuple[T | None, list[Problem]]], *, most: int = 32) -> None:
+    def __init__(self, load: Callable[[Path], tuple[T | None, list[Problem]]]) -> None:
         self._load = load
-        self._most = most
-        self._known: OrderedDict[bytes, T] = OrderedDict()
+        self._known: dict[bytes, T] = {}
 
     def read(self, path: Path) -> tuple[T | None, list[Problem]]:
         """Return what the file says, or what is wrong with it."""
@@ -127,7 +133,6 @@ class _Copies(Generic[T]):
         except OSError as error:
             return None, [Problem(str(path), 1, "", not_readable(path, error).words)]
         if data in self._known:
-            self._known.move_to_end(data)
             return self._known[data], []
         try:
             value, problems = self._load(path)
@@ -135,8 +140,8 @@ class _Copies(Generic[T]):
             return None, [Problem(str(path), 1, "", error.words)]
         if value is not None and not problems:
             self._known[data] = value
-            if len(self._known) > self._most:
-                self._known.popitem(last=False)
+            if len(self._known) > MOST_COPIES:
+                del self._known[next(iter(self._known))]
         return value, problems
 
 
@@ -190,17 +195,17 @@ class Summary:
     started_at: str
     """UTC, ISO 8601; empty where the session never began."""
     resin: str
-    people: int
-    batches: int
-    lost: int
-    closed_s: float | None
-    over: bool
-    tags: tuple[str, ...]
-    damaged: int
+    people: int = 0
+    batches: int = 0
+    lost: int = 0
+    closed_s: float | None = None
+    over: bool = True
+    tags: tuple[str, ...] = ()
+    damaged: int = 0
     """Lines of the journal that cannot be read."""
-    text: str
+    text: str = ""
     """Everything said in words, to be searched, without upper case."""
-    whole: bool
+    whole: bool = True
     """Whether `text` holds all of it."""
     carried: tuple[Carried, ...] = ()
     """Its notes for next time."""
@@ -221,9 +226,7 @@ class Summary:
         return ("ended, press not closed" if self.over else "running") + lost + damaged
 
 
-_FILE: TypeAdapter[tuple[str, dict[str, tuple[FileStamp, Summary]]]] = TypeAdapter(
-    tuple[str, dict[str, tuple[FileStamp, Summary]]]
-)
+_FILE: TypeAdapter[tuple[str, Stamped[Summary]]] = TypeAdapter(tuple[str, Stamped[Summary]])
 
 
 def summary_of(name: str, state: SessionState, *, damaged: int = 0) -> Summary:
@@ -299,7 +302,7 @@ class Sessions:
         """Return every session that was begun, the newest last. A journal that cannot be read says so in its title."""
         index = KeptIndex(self.index_path, INDEX_VERSION, _FILE)
         folders = [folder for folder in self.workshop.sessions() if (folder / JOURNAL).is_file()]
-        lines: dict[str, tuple[FileStamp, Summary]] = {}
+        lines: Stamped[Summary] = {}
         found = []
         for number, folder in enumerate(folders, 1):
             stamp, summary = self._summary(folder, index)
@@ -334,9 +337,7 @@ class Sessions:
             self.read += 1
             records, reader = read_through(folder)
         except (OSError, StorageError) as error:
-            return None, Summary(
-                folder.name, str(error), "", "", 0, 0, 0, None, True, (), 0, folder.name.casefold(), True
-            )
+            return None, Summary(folder.name, str(error), "", "", text=folder.name.casefold())
         return stamp, summary_of(folder.name, fold(records), damaged=reader.wrong)
 
 

@@ -21,7 +21,7 @@ from typing import Annotated, cast
 
 from pydantic import Field, TypeAdapter, ValidationError
 
-from layup.errors import Problem
+from layup.errors import Problem, StorageError
 from layup.files.durable import JOURNAL
 from layup.files.toml import plain_blocks
 from layup.session.clock import Clock, advance
@@ -342,6 +342,11 @@ _REMEMBERED = 64
 class Follower:
     """A session, open for looking on. `poll` reads what is new; a line half written waits for its end."""
 
+    fault = ""
+    """Why it cannot be seen any more, as `tick` found; empty where it can."""
+    mended = ""
+    """Nothing: who looks on mends nothing."""
+
     def __init__(self, folder: Path, clock: Clock) -> None:
         self.path = folder / JOURNAL
         self._clock = clock
@@ -391,11 +396,23 @@ class Follower:
         self._reader.drop_tail()  # read again from its start: the writer may have cut a torn line off
         with collector_paused():
             records = self._reader.feed(data)
-            self.state = extend(self.state, records)
+            if records:
+                self.state = extend(self.state, records)
         good = data[: data.rfind(b"\n") + 1]
         self._read += len(good)
         self._last = (self._last + good)[-_REMEMBERED:]
         return bool(records)
+
+    def tick(self) -> None:
+        """Read what was written since the last time, or say why that cannot be."""
+        try:
+            self.poll()
+            self.fault = ""
+        except StorageError as error:
+            self.fault = f"NOT UP TO DATE: {error.wrong} ({self.path.name}) - the clocks go by what was read"
+
+    def close(self) -> None:
+        """Do nothing: who looks on keeps nobody from writing."""
 
     def now_s(self) -> float:
         """Return the session's age in s; 0 before anything was read."""

@@ -1,6 +1,6 @@
 """All kinds of events, the lines that they make, and the state that these amount to.
 
-Pure: the same records give the same state. `fold` replays a whole journal; `apply` and `extend` add to a state. What
+Pure: the same records give the same state. `fold` replays a whole journal; `extend` adds to a state. What
 does not fit changes nothing and is kept in `misfits`. An undo replays the journal without the event it takes back; what
 was told afterwards replays it in the order in which things happened, so that it counts as if told at its time. The
 events that nobody takes back, of the clocks and of a day from memory, stand here too.
@@ -165,11 +165,6 @@ def record_of(event: Event, stamp: Mapping[str, object]) -> Record:
 def fold(records: Iterable[Record]) -> SessionState:
     """Return the state after all `records`, which are in the order of the journal."""
     return extend(SessionState(), tuple(records))
-
-
-def apply(state: SessionState, record: Record) -> SessionState:
-    """Return the state after one more record; the same as folding all of them."""
-    return extend(state, (record,))
 
 
 def extend(state: SessionState, records: Sequence[Record]) -> SessionState:

@@ -14,7 +14,7 @@ from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Mi
 from layup.session.day_events import StepMerged, StepSkipped, Undone
 from layup.session.fields import BatchPlan
 from layup.session.mass_balance import laid_by_steps_g, mass_balance
-from layup.session.records import RECORDS, apply, fold, refusal
+from layup.session.records import extend, fold, record_of, refusal
 from layup.session.state import Event, SessionState
 
 STEPS = (1, 2, 3, 4)
@@ -94,7 +94,7 @@ class Books:
 
 def then(state: SessionState, event: Event) -> SessionState:
     stamp = {"seq": state.seq + 1, "at": NOON, "elapsed_s": state.last_s + 60.0}
-    return apply(state, RECORDS[event.event].model_validate(stamp | dict(event)))
+    return extend(state, (record_of(event, stamp),))
 
 
 def done_in(state: SessionState) -> set[int]:
@@ -133,7 +133,7 @@ def test_all_that_was_poured_is_laid_lost_or_left_by_batch_and_by_step(
     begun: tuple[BatchPlan, ...], mix_g: dict[int, float], chosen: list[object]
 ) -> None:
     first = start(batches=0, steps=len(STEPS)).model_copy(update={"batches": begun})
-    opened = RECORDS["session-started"].model_validate({"seq": 1, "at": NOON, "elapsed_s": 0.0} | dict(first))
+    opened = record_of(first, {"seq": 1, "at": NOON, "elapsed_s": 0.0})
     state, books = fold([opened]), Books()
     history: list[Books] = []
     for move in chosen:
@@ -165,7 +165,7 @@ def test_all_that_was_poured_is_laid_lost_or_left_by_batch_and_by_step(
 def test_what_was_said_to_be_laid_went_to_the_steps_done_first(mix_g: dict[int, float], said: float, done: int) -> None:
     plan = BatchPlan(batch=1, mass_g=260.0, resin_g=200.0, hardener_g=60.0, steps=STEPS, shares=(1.0,) * 4)
     first = start(batches=0, steps=len(STEPS)).model_copy(update={"batches": (plan,)})
-    opened = RECORDS["session-started"].model_validate({"seq": 1, "at": NOON, "elapsed_s": 0.0} | dict(first))
+    opened = record_of(first, {"seq": 1, "at": NOON, "elapsed_s": 0.0})
     state = then(fold([opened]), BatchMixed(batch=1, resin_g=200.0, hardener_g=60.0, start_K=293.15))
     for step in STEPS[:done]:
         state = then(state, StepDone(step=step))

@@ -6,7 +6,7 @@ from session_examples import mixed, stamped, start
 
 from layup.session.batch_events import BatchPouredOut, PressClosed
 from layup.session.day_events import Checked, SessionEnded, Undone, WoodMoistureRead
-from layup.session.records import apply, fold, refusal
+from layup.session.records import extend, fold, refusal
 from layup.session.state import Event, NightExpected, SessionState
 from layup.session.state_parts import Tick
 
@@ -42,7 +42,7 @@ def test_the_last_word_on_wood_and_night_counts() -> None:
 
 def test_one_record_more_is_the_same_as_folding_all() -> None:
     records = stamped([start(), Checked(item="cups"), WoodMoistureRead(moisture_fraction=0.1)])
-    assert apply(fold(records[:-1]), records[-1]) == fold(records)
+    assert extend(fold(records[:-1]), records[-1:]) == fold(records)
 
 
 def test_a_night_can_be_expected_after_the_day_has_ended_but_nothing_ticked() -> None:
