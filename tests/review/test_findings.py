@@ -1,12 +1,13 @@
 """Every cause is found where it is the only one, and nothing is found where nothing went wrong."""
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from inspect import isfunction
 from itertools import permutations
 from pathlib import Path
 from types import SimpleNamespace
-from typing import cast, get_args
+from typing import cast, get_args, get_type_hints
 
 import pytest
 from casting_days import CAUSES
@@ -15,6 +16,7 @@ from simulate.mishaps import MISHAPS, WARM, changed, later, with_events
 from simulate.shop import Day, Script, desk_for, press_day
 
 from layup.planning.fit import fit_of
+from layup.review import causes_air, causes_bench, causes_cup
 from layup.review.evidence import (
     DEFECTS,
     FITS_DEFECT,
@@ -28,7 +30,15 @@ from layup.review.evidence import (
     rank,
     usual_causes,
 )
-from layup.review.review import NOTHING_FOUND, NOTHING_WRONG, Review, review, verdict_line
+from layup.review.review import (
+    CASTING_DETECTORS,
+    DETECTORS,
+    NOTHING_FOUND,
+    NOTHING_WRONG,
+    Review,
+    review,
+    verdict_line,
+)
 from layup.session.archive import StoredSession, stored_session
 from layup.session.batch_events import BatchMixed, Demoulded, Observation
 from layup.session.day_events import SessionEnded, TemperatureRead, Undone
@@ -49,6 +59,19 @@ def test_a_seeded_failure_has_its_true_cause_among_the_first_two_findings(failed
 def test_every_cause_is_seeded() -> None:
     assert {mishap.cause for mishap in MISHAPS.values()} == set(get_args(Cause)) - CAUSES
     assert len(MISHAPS) >= 12
+
+
+def test_every_detector_is_asked() -> None:
+    """One that is written and stands in no list finds nothing, and a cause that others find too hides that."""
+    written = {
+        function
+        for module in (causes_air, causes_bench, causes_cup)
+        for name, function in vars(module).items()
+        if isfunction(function) and not name.startswith("_")
+        if get_type_hints(function) == {"scene": Scene, "return": Iterator[Finding]}
+    }
+    assert len(written) > 15
+    assert written == {*DETECTORS, *CASTING_DETECTORS}
 
 
 @pytest.mark.parametrize("seed", range(10))
