@@ -163,9 +163,8 @@ def clamp_order(count: int) -> tuple[int, ...]:
 
     Parameters
     ----------
-    count : How many stand in the row, 1 to 1000 [-]
+    count : How many stand in the row, 1 or more [-]
     """
-    require_between("number of clamps", count, 1, 1000)
     middle = (count + 1) / 2.0
     return tuple(sorted(range(1, count + 1), key=lambda number: (abs(number - middle), number)))
 

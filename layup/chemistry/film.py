@@ -17,7 +17,7 @@ from layup.chemistry.kinetics import (
     stretch,
     unstretch,
 )
-from layup.chemistry.numerics import require_between, require_positive
+from layup.chemistry.numerics import require_between
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, time_of_dose_s
 
 # -- film ------------------------------------------------------------------------------------------------------------
@@ -143,12 +143,6 @@ class SolidLayer:
     specific_heat_J_g_K: float
     thickness_m: float
 
-    def __post_init__(self) -> None:
-        require_positive("conductivity", self.conductivity_W_m_K, unit="W/(m K)")
-        require_positive("density", self.density_g_cm3, unit="g/cm3")
-        require_positive("specific heat", self.specific_heat_J_g_K, unit="J/(g K)")
-        require_positive("thickness", self.thickness_m, unit="m")
-
     @property
     def warms(self) -> tuple[float, float]:
         """Return its effusivity, which is what is warmed over the square root of time, and all of it [J/(m2 K)]."""
@@ -176,10 +170,6 @@ class Skin:
     open_faces: float = 1.0
     """Face to the open air over face on `below`, where nothing lies above."""
 
-    def __post_init__(self) -> None:
-        require_between("resin of the skin", self.resin_g_m2, 0.0, 1e6, unit="g/m^2", open_low=True)
-        require_between("fibre of the skin", self.fibre_g_m2, 0.0, 1e6, unit="g/m^2")
-
     @classmethod
     def channel(cls, section_m2: float, depth_m: float, bottom_m: float, top_m: float, density_g_cm3: float) -> Skin:
         """Return the mix in a channel as a skin on the wood of its sides and its bottom, open at the top [m, g/cm3]."""
@@ -206,9 +196,7 @@ def open_life_share(
     thinner the layer that takes part. Once a bed is warm through, x = E/(rho c L) (1 + p L^2/(3 alpha t)). Source: H.
     S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids, 2nd ed., 1959, section 2.9.
     """
-    require_between("temperature of the part", part_K, COLDEST_K, HOTTEST_K, unit="K")
     end = kinetics.conversion_film if conversion_end is None else conversion_end
-    require_between("conversion when laid", conversion_start, 0.0, 1.0, open_high=True)
     if conversion_start >= end:
         return 1.0
     law = kinetics
@@ -287,7 +275,6 @@ def skin_share(kinetics: Kinetics, skin: Skin | None, part_K: float) -> float:
     """
     if skin is None:
         return 1.0
-    require_between("temperature of the part", part_K, COLDEST_K, HOTTEST_K, unit="K")
     below_K = COLDEST_K + GRID_K * min(int((part_K - COLDEST_K) / GRID_K), GRIDS - 1)
     low, high = (_worse_share(kinetics, skin, kelvin) for kelvin in (below_K, min(below_K + GRID_K, HOTTEST_K)))
     return low + (high - low) * (part_K - below_K) / GRID_K

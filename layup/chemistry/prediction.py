@@ -161,7 +161,6 @@ def semenov(
     >>> round(semenov(Kinetics(4.8e-4), Vessel.tray(0.001), 100.0, 298.15), 3)
     0.19
     """
-    require_positive("temperature", temperature_K, unit="K")
     fastest = kinetics.rate_per_s(max(conversion_start, kinetics.fastest_conversion()), temperature_K)
     loss = heat_loss_of(kinetics, vessel, mass_g)
     sharpness_per_K = kinetics.activation_energy_J_mol / (GAS_CONSTANT_J_MOL_K * temperature_K**2)
@@ -196,8 +195,6 @@ def middle_runs_away(kinetics: Kinetics, vessel: Vessel, mass_g: float, temperat
     >>> round(middle_runs_away(Kinetics(4.80015e-4), Vessel.cup(), 100.0, 298.15), 1)
     4.4
     """
-    require_positive("temperature", temperature_K, unit="K")
-    require_positive("mass of mix", mass_g, unit="g")
     if vessel.kind == "film":
         raise RangeError("film", "has no middle", todo="a film takes the part's temperature")
     if vessel.depth_m is None:

@@ -95,17 +95,6 @@ class Body:
     height_m: float | None = None
     both_faces: bool = False
 
-    def __post_init__(self) -> None:
-        require_between(f"{self.name}: heat transfer", self.h_W_m2_K, 0.1, 1e5, unit="W/(m2 K)")
-        if not self.layers or (len(self.layers) > 1) != (self.shape == "layers"):
-            raise RangeError(f"{self.name}: layers", "do not go with its shape", value=len(self.layers))
-        for what, needed, value in (
-            ("radius", self.shape in ("cylinder", "can"), self.radius_m),
-            ("height", self.shape == "can", self.height_m),
-        ):
-            if needed:
-                require_positive(f"{self.name}: {what}", 0.0 if value is None else value, unit="m")
-
     @property
     def half_thickness_m(self) -> float | None:
         """Return the way the heat goes in a wall: half a slab, all of a half slab [m]."""

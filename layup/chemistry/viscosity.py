@@ -168,11 +168,6 @@ class Squeeze:
     permeability_m2: float = PERMEABILITY_m2
     """Of the cloth along its plies."""
 
-    def __post_init__(self) -> None:
-        require_positive("permeability", self.permeability_m2, unit="m2")
-        require_positive("pressure", self.pressure_Pa, unit="Pa")
-        require_positive("way out", self.path_m, unit="m")
-
     @property
     def per_fluidity(self) -> float:
         """Return the time factor that one Pa^-1 of the integral of dt/viscosity is worth [Pa]."""

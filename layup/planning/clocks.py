@@ -15,7 +15,7 @@ from typing import Any, Literal, TypeVar, get_args
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import skin_share
 from layup.chemistry.lanes import CupLanes, ageing, cases_of, peaks_K, sd_of
-from layup.chemistry.numerics import Array, Curve, cubic, monotone_curve, require_between, require_positive
+from layup.chemistry.numerics import Array, Curve, cubic, monotone_curve
 from layup.chemistry.prediction import HOT_K, SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
 from layup.errors import RangeError
@@ -310,8 +310,6 @@ def life_tables(
     in the cup until its last gram is laid, which errs on the side of shorter lives. In a cup warmer than the part the
     mix laid last is the first to close; in a colder one the mix laid first.
     """
-    require_positive("lightest batch", lightest_g, unit="g")
-    require_between("heaviest batch", heaviest_g, lightest_g, 1e6, unit="g")
     first = floor(log2(lightest_g) + 1e-9)
     last = max(ceil(log2(heaviest_g) - 1e-9), first + 1)
     powers = [float(power) for power in range(first, last + 1)]

@@ -128,7 +128,6 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
     now_s : Until when it is known, 0 or more [s]
     night_K : Coldest temperature of the night; None keeps the last one [K]
     """
-    require_between("time since closing", now_s, 0.0, float("inf"), unit="s", open_high=True)
     known = ((0.0, float(so_far)),) if isinstance(so_far, float | int) else so_far
     if night_K is None:
         return known

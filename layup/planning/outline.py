@@ -287,7 +287,6 @@ def offset_area_m2(outline: Outline, overhang_m: float) -> float:
     >>> round(offset_area_m2(Outline(stated_area_m2=0.1, length_m=1.0), 0.02), 6)
     0.145257
     """
-    require_between("overhang", overhang_m, 0.0, 1.0, unit="m", todo="25-50 mm is usual")
     body = shape(outline)
     if overhang_m == 0.0:
         return body.area_m2

@@ -303,8 +303,6 @@ class TestCourse:
         course = follow(LAW, self.POURED, mass_g=200.0, start_K=298.15)
         with pytest.raises(RangeError, match=r"time on the course: is out of range .* until_s"):
             course.at(course.end_s + 1.0)
-        with pytest.raises(RangeError, match="samples"):
-            course.samples(1)
 
     def test_stages_come_in_order_and_there_is_one(self):
         with pytest.raises(RangeError, match="course: has no stage"):

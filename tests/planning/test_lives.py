@@ -162,11 +162,6 @@ def test_a_table_of_one_mass_is_refused_only_outside_it():
             table.limits_s(masses, [0.0, 0.0])
 
 
-def test_a_batch_range_that_runs_backwards_is_refused():
-    with pytest.raises(RangeError, match="heaviest batch"):
-        life_table(CALIBRATED["slow"], Shop(293.15), 100.0, 50.0)
-
-
 def test_the_thickest_wet_layer_is_what_is_laid_with_nothing_dry_between():
     glass = FabricStep("glass", 300.0, 400.0, "glass", 2.54, 0.5, layers=2)
     face = BondStep("face", 60.0, "wood", 120.0)

@@ -236,7 +236,6 @@ def test_a_part_that_never_comes_out_says_so():
         (lambda: NightOutlook(night_K=200.0), "tonight's temperature: is out of range"),
         (lambda: NightOutlook(out_by_s=60.0), "time to demould: is out of range"),
         (lambda: NightOutlook(wood_moisture=9.0), "moisture of the wood: is out of range .* - a share, 0.08 for 8 %"),
-        (lambda: forecast(290.0, now_s=-1.0), "time since closing: is out of range"),
     ],
 )
 def test_what_cannot_be_is_refused(make, match):

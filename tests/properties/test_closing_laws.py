@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layup.chemistry.caul import (
+    PLY_ACROSS,
     Bed,
     bed_of_caul,
     clamping,
@@ -126,10 +127,10 @@ def test_clamps_are_tightened_once_each_from_the_middle_outwards(count):
 
 
 @few
-@given(st.integers(0, 25), st.floats(0.0, 1.0))
-def test_plywood_is_never_stiffer_than_its_veneer_nor_limper_than_across(half, across):
-    modulus_Pa = plywood_modulus_Pa(12e9, 2 * half + 1, across)
-    assert 12e9 * across * (1 - 1e-12) <= modulus_Pa <= 12e9 * (1 + 1e-12)
+@given(st.integers(0, 25))
+def test_plywood_is_never_stiffer_than_its_veneer_nor_limper_than_across(half):
+    modulus_Pa = plywood_modulus_Pa(12e9, 2 * half + 1)
+    assert 12e9 * PLY_ACROSS * (1 - 1e-12) <= modulus_Pa <= 12e9 * (1 + 1e-12)
 
 
 def test_every_way_of_closing_has_its_cautions():
@@ -151,16 +152,11 @@ def test_every_way_of_closing_has_its_cautions():
         (lambda: bag_pressure_Pa(0.0, 101_325.0), "absolute pressure in the bag: local air less what a vacuum gauge"),
         (lambda: press_force_N(0.0, 0.1), "pressure: is out of range"),
         (lambda: press_force_N(1e5, 0.0), "area pressed: is out of range"),
-        (lambda: clamp_order(0), "number of clamps: is out of range"),
         (lambda: bed_of_caul(0.01, 0.02, 1e10, 1e5, 1e-4), "length of the caul: is out of range"),
-        (lambda: bed_of_caul(1.7, 18.0, 1e10, 1e5, 1e-4), "thickness of the caul: is out of range"),
-        (lambda: bed_of_caul(1.7, 0.02, 1e10, 1e5, 0.0), "give of the stack: is out of range"),
         (lambda: clamping(Bed(1.7, 0.1), 0.0), "unevenness: .*0.2 for 20 %"),
         (lambda: clamping(Bed(1.7, 0.1), 0.2, 500), "number of clamps: is out of range"),
         (lambda: clamping(Bed(5.0, 0.001)), r"so limp that 200 clamps do not press evenly.*thicker or stiffer caul"),
         (lambda: row_of_clamps(Bed(1.7, 0.1), 0), "number of clamps: is out of range"),
-        (lambda: plywood_modulus_Pa(1e10, 4), r"plies: are an even number \(4\)"),
-        (lambda: plywood_modulus_Pa(1e10, 53), "plies: is out of range"),
         (lambda: fibre_fraction_under_pressure("woven", 100.0), r"pressure: .*hand clamps to a strong bladder"),
         (lambda: bed_give_m("woven", 2.0), "laminate thickness: is out of range"),
     ],

@@ -330,8 +330,6 @@ def ramp(**changes):
     ("call", "words"),
     [
         (lambda: heating_plans(SLOW, 280.0, by_s=60.0), "at least an hour from closing"),
-        (lambda: heated_mould(290.0, 285.0, HOUR), "mould temperature: is out of range"),
-        (lambda: heated_mould(290.0, 310.0, -1.0), "hold: is out of range"),
         (lambda: ramp(target_K=350.15), r"too close to the best glass transition.*at most 76 °C"),
         (lambda: ramp(target_K=290.0), "end of the post-cure: is out of range"),
         (lambda: ramp(hold_s=0.0), "hold: is out of range"),
