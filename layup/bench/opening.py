@@ -21,7 +21,7 @@ from layup.files.durable import PLAN, RESIN_COPY
 from layup.files.plan_file import named_files
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
-from layup.planning.castings import casting_window_K, pourings
+from layup.planning.castings import casting_window_K, numbered, pourings
 from layup.planning.checklist import Item, checklist
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
@@ -157,12 +157,10 @@ def new_batches(day: PressDay, plan: Replan) -> Replanned:
 
 def pour_plans(figures: PlanResult) -> tuple[BatchPlan, ...]:
     """Return the pours of a casting plan as the journal keeps them, numbered through."""
-    found: list[BatchPlan] = []
-    for casting in pourings(figures, None):
-        for pour in casting.pours:
-            share = 1.0 / len(casting.pours)
-            found.append(batch_plan(len(found) + 1, pour.mass_g, pour.parts_g, (casting.step + 1,), (share,)))
-    return tuple(found)
+    return tuple(
+        batch_plan(number, pour.mass_g, pour.parts_g, (casting.step + 1,), (1.0 / len(casting.pours),))
+        for number, casting, pour in numbered(pourings(figures, None))
+    )
 
 
 def first_free(day: PressDay) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from math import floor, isfinite
 
@@ -141,6 +141,12 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
             after_s += pouring.takes_s + SCRAPING_S
             found.append(pouring)
     return tuple(found)
+
+
+def numbered(castings: Iterable[Pouring]) -> Iterator[tuple[int, Pouring, PourGrams]]:
+    """Yield each pour with its number through the whole day [-], and with its casting."""
+    pours = ((casting, pour) for casting in castings for pour in casting.pours)
+    return ((number, *each) for number, each in enumerate(pours, 1))
 
 
 def casting_troubles(plan: Plan, pours: Sequence[Pouring]) -> tuple[str, ...]:

@@ -61,12 +61,12 @@ class Canvas:
     height: float
     parts: list[str] = field(default_factory=list)
 
-    def bar(self, x0: float, x1: float, y: float, height: float, *, fill: str, stroke: str = "#000") -> None:
-        """Draw a bar at least one unit wide."""
-        width = max(x1 - x0, 1.0)
+    def bar(self, ends: Iterable[float], y: float, height: float, *, fill: str) -> None:
+        """Draw a bar from one end to the other, at least one unit wide."""
+        x0, x1 = ends
         self.parts.append(
-            f'<rect x="{x0:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" fill="{fill}" '
-            f'stroke="{stroke}" stroke-width="0.7"/>'
+            f'<rect x="{x0:.1f}" y="{y:.1f}" width="{max(x1 - x0, 1.0):.1f}" height="{height:.1f}" fill="{fill}" '
+            'stroke="#000" stroke-width="0.7"/>'
         )
 
     def line(self, points: SvgPoints, *, dash: str = "", width: float = 1.4, stroke: str = "#000") -> None:
@@ -117,7 +117,7 @@ def legend(canvas: Canvas, y: float, entries: Iterable[tuple[str, str]]) -> None
     """Write a legend: a sample bar of each fill with its words, in one row."""
     x = LABELS
     for fill, words in entries:
-        canvas.bar(x, x + 14.0, y - 8.0, 8.0, fill=fill)
+        canvas.bar((x, x + 14.0), y - 8.0, 8.0, fill=fill)
         canvas.text(x + 18.0, y, words, size=10.0)
         x += 26.0 + 5.6 * len(words)
 
@@ -205,18 +205,24 @@ def day_picture(
     ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
     ends += [batch.cup.low for batch in track.batches if batch.cup and batch.left_cup_s]
     scale = AxisScale(0.0, max(ends) * 1.03 + 60.0, LABELS, WIDTH - EDGE)
-    others = _others(changed)
-    rows = ROW * (len(track.steps) + len(track.batches) + len(others))
-    height = TOP + rows + (SPARE + 8.0 if spare else 0.0) + (DEGREES + 8.0 if read else 0.0)
+    others = changed.all if changed else ()
+    rows: list[StepTrack | BatchTrack | ChangedDay] = [*track.steps, *track.batches, *others]
+    height = TOP + ROW * len(rows) + (SPARE + 8.0 if spare else 0.0) + (DEGREES + 8.0 if read else 0.0)
     canvas = Canvas(height + 46.0)
     _time_axis(canvas, scale, height + 14.0)
-    y = _rows(canvas, scale, TOP, track)
-    for one in others:
-        _other_row(canvas, scale, y, one)
+    y = TOP
+    for row in rows:
+        if isinstance(row, StepTrack):
+            _step_row(canvas, scale, y, row)
+        elif isinstance(row, BatchTrack):
+            _batch_row(canvas, scale, y, row, track)
+        else:
+            _other_row(canvas, scale, y, row)
         y += ROW
-    for time_s, words, dash in _uprights(track):
-        canvas.line([(scale(time_s), TOP - 4.0), (scale(time_s), height)], dash=dash, width=1.0)
-        canvas.text(scale(time_s), TOP - 8.0, words, anchor="end" if dash else "start", size=9.0)
+    for time_s, words, dash in ((track.planned_closed_s, "to be closed ", "3 3"), (track.closed_s, " closed", "")):
+        if time_s is not None:
+            canvas.line([(scale(time_s), TOP - 4.0), (scale(time_s), height)], dash=dash, width=1.0)
+            canvas.text(scale(time_s), TOP - 8.0, words, anchor="end" if dash else "start", size=9.0)
     if turned is not None:
         canvas.line([(scale(turned.at_s), 12.0), (scale(turned.at_s), height)], width=2.4, dash="7 2 2 2")
         canvas.text(scale(turned.at_s), 9.0, "✗ decided", anchor="middle", size=10.0)
@@ -234,16 +240,18 @@ def day_picture(
         canvas.text(8.0, height + 36.0, "→ one thing changed, simulated", size=10.0)
     letters = " ".join(look.letter for look in LOOKS.values())
     canvas.text(LABELS + 320.0, height + 36.0, f"├─┤ thickens (80 %)   {letters}: how it looked", size=10.0)
-    said = [_day_words(track), *_spare_words(spare)]
+    over = ((step.name, step.over_s or 0.0) for step in track.steps)
+    late = [f"{name} {in_minutes(over_s, '+.0f')}" for name, over_s in over if over_s > 60.0]
+    said = [f"slower than planned: {', '.join(late)}." if late else "no step was slower than planned by a minute."]
+    said += [] if track.closed_s is None else [f"The press was closed after {in_minutes(track.closed_s)}."]
+    if spare:
+        least_s = min(value for _, value in spare)
+        least = f"{in_minutes(abs(least_s))}{' over' if least_s < 0.0 else ''}"
+        said.append(f"The least time to spare was {least}, by the early end of the 80 % band.")
     said += [] if turned is None else [f"It was decided after {in_minutes(turned.at_s)}."]
     said += ["Below the batches stands the day with one thing changed."] if others else []
-    words = " ".join((*said, *([f"Temperatures: {_ranges(read)}"] if read else [])))
-    return _named(canvas, "The day as planned and as it went", words)
-
-
-def _others(changed: ChangedDays | None) -> list[ChangedDay]:
-    """Return the changed days that are drawn, the best pair last."""
-    return [] if changed is None else [*changed.rows, *([changed.pair] if changed.pair else [])]
+    said += [f"Temperatures: {_ranges(read)}"] if read else []
+    return _named(canvas, "The day as planned and as it went", " ".join(said))
 
 
 def _other_row(canvas: Canvas, scale: AxisScale, y: float, one: ChangedDay) -> None:
@@ -252,10 +260,10 @@ def _other_row(canvas: Canvas, scale: AxisScale, y: float, one: ChangedDay) -> N
     lines = [words[0], ", ".join(words[1:])] if len(", ".join(words[1:])) <= 40 else [words[0], words[-1]]
     for place, line in enumerate(lines):
         canvas.text(LABELS - 6.0, y + 6.0 + 9.0 * place, line, anchor="end", size=9.0)
-    for begin_s, end_s in one.cups:
-        canvas.bar(scale(begin_s), scale(end_s), y, 7.0, fill="url(#hatch)")
+    for cup in one.cups:
+        canvas.bar(map(scale, cup), y, 7.0, fill="url(#hatch)")
     laid_s = min((end_s for _, end_s in one.cups), default=one.closed_s)
-    canvas.bar(scale(laid_s), scale(one.closed_s), y + 8.0, 6.0, fill="#444")
+    canvas.bar((scale(laid_s), scale(one.closed_s)), y + 8.0, 6.0, fill="#444")
 
 
 def cure_chart(state: SessionState) -> Chart | None:
@@ -287,7 +295,7 @@ def day_strip(day: Timeline) -> str:
         canvas.text(104.0, y + 11.0, row.label, anchor="end")
         for span in row.spans:
             if span.kind in STRIP_FILLS:
-                canvas.bar(scale(span.begin_s), scale(span.end_s), y, 14.0, fill=STRIP_FILLS[span.kind])
+                canvas.bar((scale(span.begin_s), scale(span.end_s)), y, 14.0, fill=STRIP_FILLS[span.kind])
     x, bottom = scale(day.press_by_s.low), ROW * len(rows) + 6.0
     canvas.line([(x, 4.0), (x, bottom)], width=2.4)
     canvas.text(x - 4.0, bottom - 2.0, f"press by {in_minutes(day.press_by_s.low)}", anchor="end", size=10.0)
@@ -301,41 +309,21 @@ def _time_axis(canvas: Canvas, scale: AxisScale, y: float) -> None:
         canvas.text(scale(time_s), y, words, anchor="middle", size=9.0)
 
 
-def _uprights(track: Track) -> list[tuple[float, str, str]]:
-    marks = []
-    if track.planned_closed_s is not None:
-        marks.append((track.planned_closed_s, "to be closed ", "3 3"))
-    if track.closed_s is not None:
-        marks.append((track.closed_s, " closed", ""))
-    return marks
-
-
-def _rows(canvas: Canvas, scale: AxisScale, y: float, track: Track) -> float:
-    """Draw each step and each batch, planned above real; return where they end."""
-    for step in track.steps:
-        _step_row(canvas, scale, y, step)
-        y += ROW
-    for batch in track.batches:
-        _batch_row(canvas, scale, y, batch, track)
-        y += ROW
-    return y
-
-
 def _step_row(canvas: Canvas, scale: AxisScale, y: float, step: StepTrack) -> None:
     canvas.text(LABELS - 6.0, y + 12.0, step.name[:32], anchor="end")
-    canvas.bar(scale(step.planned.begin_s), scale(step.planned.end_s), y, 7.0, fill="#fff")
+    canvas.bar(map(scale, step.planned), y, 7.0, fill="#fff")
     if step.real is not None:
-        canvas.bar(scale(step.real.begin_s), scale(step.real.end_s), y + 8.0, 8.0, fill="#999")
+        canvas.bar(map(scale, step.real), y + 8.0, 8.0, fill="#999")
 
 
 def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, track: Track) -> None:
     canvas.text(LABELS - 6.0, y + 12.0, f"Batch {batch.number}, {mass(batch.mass_g)}", anchor="end")
     if batch.planned is not None:
-        canvas.bar(scale(batch.planned.begin_s), scale(batch.planned.end_s), y, 7.0, fill="#fff")
+        canvas.bar(map(scale, batch.planned), y, 7.0, fill="#fff")
     if batch.contact_s is None:
         return
-    for (begin_s, end_s), fill in zip(track.lives(batch), ("url(#hatch)", "#444"), strict=False):
-        canvas.bar(scale(begin_s), scale(end_s), y + 8.0, 8.0, fill=fill)
+    for lived, fill in zip(track.lives(batch), ("url(#hatch)", "#444"), strict=False):
+        canvas.bar(map(scale, lived), y + 8.0, 8.0, fill=fill)
     if batch.lost_s is not None:
         canvas.text(scale(batch.lost_s) + 3.0, y + 16.0, "lost", size=9.0)
     if batch.cup is not None:
@@ -347,64 +335,51 @@ def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, tr
         canvas.text(scale(at_s), y + 7.0, LOOKS[word].letter, anchor="middle", size=10.0)
 
 
-def _day_words(track: Track) -> str:
-    late = [step for step in track.steps if (step.over_s or 0.0) > 60.0]
-    steps = ", ".join(f"{step.name} {in_minutes(step.over_s or 0.0, '+.0f')}" for step in late)
-    closed = "" if track.closed_s is None else f" The press was closed after {in_minutes(track.closed_s)}."
-    return (f"slower than planned: {steps}." if steps else "no step was slower than planned by a minute.") + closed
-
-
 def _named(canvas: Canvas, title: str, words: str) -> Chart:
     return Chart(canvas.svg(title), f"{title}: {words}")
 
 
 def _readings(state: SessionState, begin_s: float, end_s: float, *, cups: bool = True) -> list[tuple[str, History]]:
     """Return the temperatures that counted in a stretch, by where they were read."""
-    lines: list[tuple[str, History]] = [("air", state.air), ("mould", state.mould), ("cans", state.resin)]
-    lines += [(f"cup {batch.number}", batch.temperatures) for batch in state.batches] if cups else []
-    return [(name, part) for name, history in lines if (part := _within(name, history, begin_s, end_s))]
+    places = {"air": state.air, "mould": state.mould, "cans": state.resin}
+    lines: list[tuple[str, History]] = [  # those of a place count on from the last one before
+        (name, tuple((max(at_s, begin_s), kelvin) for at_s, kelvin in in_effect(history, begin_s, end_s)))
+        for name, history in places.items()
+    ]
+    for batch in state.batches if cups else ():
+        read = tuple(reading for reading in batch.temperatures if begin_s <= reading[0] <= end_s)
+        lines.append((f"cup {batch.number}", read))
+    return [(name, history) for name, history in lines if history]
 
 
 def _temperatures(canvas: Canvas, across: AxisScale, y: float, read: list[tuple[str, History]]) -> None:
     """Draw temperatures over the time axis of the picture, each with its own dashes, named at its own line's end."""
     kelvins = [kelvin for _, history in read for _, kelvin in history]
     up = AxisScale(min(kelvins) - 1.0, max(kelvins) + 1.0, y + DEGREES, y)
-    _degrees(canvas, up)
+    step = 2 if up.high - up.low < 12.0 else 5 if up.high - up.low < 40.0 else 20
+    for mark in range(-40, 500, step):
+        if up.low <= temperature.value(mark) <= up.high:
+            at_y = up(temperature.value(mark))
+            canvas.line([(LABELS, at_y), (WIDTH - EDGE, at_y)], width=0.4, stroke="#bbb")
+            canvas.text(LABELS - 6.0, at_y + 3.0, f"{mark} {temperature.sign}", anchor="end", size=9.0)
     for index, (name, history) in enumerate(read):
         dash = DASHES.get(name, CUP_DASH)
         points = [(across(at_s), up(kelvin)) for at_s, kelvin in thinned(history)]
         canvas.line([*points, (across(across.high), points[-1][1])] if name in DASHES else points, dash=dash)
         for x, at_y in points if len(points) < 40 else ():
-            canvas.bar(x - 1.5, x + 1.5, at_y - 1.5, 3.0, fill="#000")
+            canvas.bar((x - 1.5, x + 1.5), at_y - 1.5, 3.0, fill="#000")
         at_y = y + 12.0 + 15.0 * index
         canvas.line([(8.0, at_y), (34.0, at_y)], dash=dash)
         canvas.text(40.0, at_y + 4.0, name, size=10.0)
 
 
 def _ranges(read: list[tuple[str, History]]) -> str:
-    return ", ".join(_range_words(name, history) for name, history in read) + "."
-
-
-def _within(name: str, history: History, begin_s: float, end_s: float) -> History:
-    """Return the readings of a stretch; those of a place count on from the last one before."""
-    if name not in DASHES:
-        return tuple(reading for reading in history if begin_s <= reading[0] <= end_s)
-    return tuple((max(at_s, begin_s), kelvin) for at_s, kelvin in in_effect(history, begin_s, end_s))
-
-
-def _range_words(name: str, history: History) -> str:
-    low_K, high_K = (extreme(kelvin for _, kelvin in history) for extreme in (min, max))
-    low = f"{temperature.digits(low_K, '.1f')} to " if high_K - low_K >= 0.05 else ""
-    return f"{name} {low}{temperature(high_K, '.1f')}"
-
-
-def _degrees(canvas: Canvas, up: AxisScale) -> None:
-    step = 2 if up.high - up.low < 12.0 else 5 if up.high - up.low < 40.0 else 20
-    for mark in range(-40, 500, step):
-        if up.low <= temperature.value(mark) <= up.high:
-            y = up(temperature.value(mark))
-            canvas.line([(LABELS, y), (WIDTH - EDGE, y)], width=0.4, stroke="#bbb")
-            canvas.text(LABELS - 6.0, y + 3.0, f"{mark} {temperature.sign}", anchor="end", size=9.0)
+    said = []
+    for name, history in read:
+        low_K, high_K = (extreme(kelvin for _, kelvin in history) for extreme in (min, max))
+        low = f"{temperature.digits(low_K, '.1f')} to " if high_K - low_K >= 0.05 else ""
+        said.append(f"{name} {low}{temperature(high_K, '.1f')}")
+    return ", ".join(said) + "."
 
 
 def _spare(canvas: Canvas, across: AxisScale, y: float, line: SvgPoints) -> None:
@@ -418,11 +393,3 @@ def _spare(canvas: Canvas, across: AxisScale, y: float, line: SvgPoints) -> None
         if abs(value) > 0.1 * (max(values) - min(values)):
             canvas.text(LABELS - 6.0, up(value / 60.0) + 3.0, in_minutes(value), anchor="end", size=9.0)
     canvas.line([(across(at_s), up(value / 60.0)) for at_s, value in line])
-
-
-def _spare_words(line: SvgPoints) -> Iterable[str]:
-    """Yield the least time to spare in words, where any was mixed."""
-    if line:
-        least_s = min(value for _, value in line)
-        least = f"{in_minutes(abs(least_s))}{' over' if least_s < 0.0 else ''}"
-        yield f"The least time to spare was {least}, by the early end of the 80 % band."

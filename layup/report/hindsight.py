@@ -104,9 +104,8 @@ def no_changed_day(found: Review) -> str:
 
 def changed_rows(changed: ChangedDays) -> list[tuple[str, str]]:
     """Return each changed day with what it had to spare, the day as it went first, the best pair last."""
-    rows = [(f"as it went, {changed.own_tightest} the tightest", spare_of(changed.own_spare_s))]
-    rows += [(one.words, spare_of(one.spare_s)) for one in changed.rows]
-    return rows + ([(changed.pair.words, spare_of(changed.pair.spare_s))] if changed.pair else [])
+    own = f"as it went, {changed.own_tightest} the tightest", spare_of(changed.own_spare_s)
+    return [own, *((one.words, spare_of(one.spare_s)) for one in changed.all)]
 
 
 def changed_lines(changed: ChangedDays, *, width: int) -> list[str]:

@@ -18,7 +18,7 @@ from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import Band
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError
-from layup.planning.castings import pourings
+from layup.planning.castings import numbered, pourings
 from layup.planning.outline import Outline, ring_m, shape
 from layup.planning.planner import PlanResult, Window
 from layup.planning.schedule import Row, Split, Timeline
@@ -267,13 +267,11 @@ def _minutes(calibration: Calibration, vessel: Vessel, mass_g: float, kelvin: fl
 
 def pour_lines(result: PlanResult) -> list[str]:
     """Return the pours of a casting plan, one line each: grams, colour, when it is mixed, by when its cup is empty."""
-    lines: list[str] = []
-    for casting in pourings(result, None):
-        starts_s = casting.starts_s or 0.0
-        for pour in casting.pours:
-            colours = "-".join(name for name, _ in pour.pigments_g)
-            times = f"mix at {countdown(starts_s + pour.mix_s)}, empty by {countdown(starts_s + pour.due_s)}"
-            lines.append(" ".join(filter(None, (f"{len(lines) + 1}", mass(pour.mass_g), colours, times))))
+    lines = []
+    for number, casting, pour in numbered(pourings(result, None)):
+        starts_s, colours = casting.starts_s or 0.0, "-".join(name for name, _ in pour.pigments_g)
+        times = f"mix at {countdown(starts_s + pour.mix_s)}, empty by {countdown(starts_s + pour.due_s)}"
+        lines.append(" ".join(filter(None, (f"{number}", mass(pour.mass_g), colours, times))))
     return ["cups, min:s from the first weighing", *lines] if lines else ["no pours"]
 
 

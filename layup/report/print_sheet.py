@@ -13,7 +13,7 @@ from itertools import groupby
 from layup.bench.acts import NOTED
 from layup.bench.planner import note_items
 from layup.errors import InputError
-from layup.planning.castings import SEAL, pourings
+from layup.planning.castings import SEAL, numbered, pourings
 from layup.planning.checklist import Item, Stock, checklist
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.mix_sheet import MixSheet, mix_sheet
@@ -218,17 +218,11 @@ def _pour_order(result: PlanResult) -> tuple[DayLine, ...]:
         detail = f"then {in_minutes(wait_s)} to dry" if step.name == SEAL and wait_s else ""
         lines.append(DayLine(at_s, at_s + step.bench_s, step.name, detail, "", None))
         at_s += step.bench_s + (wait_s if step.name == SEAL else 0.0)
-    number = 0
-    for casting in pourings(result, None):
-        starts_s = casting.starts_s or 0.0
-        for pour in casting.pours:
-            number += 1
-            colours = "-".join(name for name, _ in pour.pigments_g)
-            mixed, due = countdown(starts_s + pour.mix_s), countdown(starts_s + pour.due_s)
-            clock = f"mix at {mixed}, empty by {due} min"
-            times = starts_s + pour.weigh_s, starts_s + pour.poured_s
-            what = f"POUR {number} {colours}".rstrip()
-            lines.append(DayLine(*times, what, f"{mass(pour.mass_g)}, {clock}", "", number))
+    for number, casting, pour in numbered(pourings(result, None)):
+        starts_s, colours = casting.starts_s or 0.0, "-".join(name for name, _ in pour.pigments_g)
+        clock = f"mix at {countdown(starts_s + pour.mix_s)}, empty by {countdown(starts_s + pour.due_s)} min"
+        times, what = (starts_s + pour.weigh_s, starts_s + pour.poured_s), f"POUR {number} {colours}".rstrip()
+        lines.append(DayLine(*times, what, f"{mass(pour.mass_g)}, {clock}", "", number))
     return tuple(lines)
 
 
@@ -244,8 +238,17 @@ def _batch_sheet(result: PlanResult, batch: Batch, of: int) -> BatchSheet:
     plan = result.plan
     sheet = mix_sheet(result.datasheet, batch.mass_g, plan.scale, cup_g=plan.largest_cup_g)
     serves = tuple(plan.steps[share.step].name for share in batch.shares)
+    facts = [
+        STIR,
+        _when(in_minutes(batch.weigh_s) if batch.weigh_s else ""),
+        f"Planned to be empty {in_minutes(batch.held_s)} after the hardener went in.",
+    ]
     pencil = _pencil("empty by", batch.cup.empty_by_s, ".0f")
-    return _sheet(result, sheet, ("Batch", batch.number, of), batch.mass_g, serves, _facts(sheet, batch), pencil)
+    return _sheet(result, sheet, ("Batch", batch.number, of), batch.mass_g, serves, facts, pencil)
+
+
+def _when(after: str) -> str:
+    return f"Weigh it {after} after the first weighing began." if after else "Weigh it first."
 
 
 def _pencil(by: str, left_s: float, form: str) -> str:
@@ -254,44 +257,39 @@ def _pencil(by: str, left_s: float, form: str) -> str:
 
 def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
     """Yield the sheet of each pour of a casting plan, numbered through."""
-    plan, number = result.plan, 0
-    castings = pourings(result, result.timeline)
+    plan, castings = result.plan, pourings(result, result.timeline)
     of = sum(len(casting.pours) for casting in castings)
-    for casting in castings:
-        starts_s = casting.starts_s or 0.0
-        for pour in casting.pours:
-            number += 1
-            resin = result.casting_resins[casting.resin_id]
-            sheet = mix_sheet(resin, pour.mass_g, plan.scale, cup_g=plan.largest_cup_g)
-            facts = [
-                _grams(sheet),
-                *([f"Into {pour.place}."] if pour.place else []),
-                *(
-                    f"Pigment first: {mass(mass_g, '.1f')} {name} into the cup, then tare to 0."
-                    for name, mass_g in pour.pigments_g
-                ),
-                f"Weigh it {countdown(starts_s + pour.weigh_s)} after the first weighing began."
-                if starts_s + pour.weigh_s
-                else "Weigh it first.",
-                f"Hardener in at {countdown(starts_s + pour.mix_s)}, pour at {countdown(starts_s + pour.pour_s)}, "
-                f"cup empty by {countdown(starts_s + pour.due_s)} (min:s).",
-                *([f"Pour it onto the last until {countdown(starts_s + pour.closes_s)}."] if pour.number > 1 else []),
-                *_cup(sheet),
-            ]
-            pencil = _pencil("out of the cup by", pour.due_s - pour.mix_s, ".1f")
-            yield _sheet(result, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts, pencil)
+    for number, casting, pour in numbered(castings):
+        resin, starts_s = result.casting_resins[casting.resin_id], casting.starts_s or 0.0
+        sheet = mix_sheet(resin, pour.mass_g, plan.scale, cup_g=plan.largest_cup_g)
+        weigh_s = starts_s + pour.weigh_s
+        facts = [
+            *([f"Into {pour.place}."] if pour.place else []),
+            *(
+                f"Pigment first: {mass(mass_g, '.1f')} {name} into the cup, then tare to 0."
+                for name, mass_g in pour.pigments_g
+            ),
+            _when(countdown(weigh_s) if weigh_s else ""),
+            f"Hardener in at {countdown(starts_s + pour.mix_s)}, pour at {countdown(starts_s + pour.pour_s)}, "
+            f"cup empty by {countdown(starts_s + pour.due_s)} (min:s).",
+            *([f"Pour it onto the last until {countdown(starts_s + pour.closes_s)}."] if pour.number > 1 else []),
+        ]
+        pencil = _pencil("out of the cup by", pour.due_s - pour.mix_s, ".1f")
+        yield _sheet(result, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts, pencil)
 
 
 def _sheet(
     result: PlanResult,
     sheet: MixSheet,
-    numbered: tuple[str, int, int],
+    place: tuple[str, int, int],
     mass_g: float,
     serves: tuple[str, ...],
     facts: list[str],
     pencil: str,
 ) -> BatchSheet:
-    name, number, of = numbered
+    name, number, of = place
+    resin_g, hardener_g = sheet.masses_g
+    size = [f"Cup of {sheet.cup_words}: half to two-thirds full."] if sheet.cup_ml else []
     return BatchSheet(
         batch=number,
         batches=of,
@@ -301,7 +299,12 @@ def _sheet(
         serves=serves,
         tare=TARE_EACH if sheet.tare_each else TARE,
         pours=tuple(_pours(sheet)),
-        facts=tuple(facts),
+        facts=(
+            f"In the cup then: {mass(resin_g, '.1f')} resin + {mass(hardener_g, '.1f')} hardener.",
+            *facts,
+            *size,
+            *(f"! {warning}" for warning in sheet.warnings),
+        ),
         pencil=pencil,
         cautions=sheet.cautions,
     )
@@ -315,28 +318,6 @@ def _pours(sheet: MixSheet) -> Iterator[SheetPour]:
             reading.component, reading.shows_g, reading.within_g, reading.shows_g - before_g, again if place else ""
         )
         before_g = 0.0 if sheet.tare_each else reading.shows_g
-
-
-def _grams(sheet: MixSheet) -> str:
-    resin_g, hardener_g = sheet.masses_g
-    return f"In the cup then: {mass(resin_g, '.1f')} resin + {mass(hardener_g, '.1f')} hardener."
-
-
-def _cup(sheet: MixSheet) -> Iterator[str]:
-    """Yield the size of the cup, where it is known, and what to mind."""
-    if sheet.cup_ml:
-        yield f"Cup of {sheet.cup_words}: half to two-thirds full."
-    yield from (f"! {warning}" for warning in sheet.warnings)
-
-
-def _facts(sheet: MixSheet, batch: Batch) -> list[str]:
-    return [
-        _grams(sheet),
-        STIR,
-        f"Weigh it {in_minutes(batch.weigh_s)} after the first weighing began." if batch.weigh_s else "Weigh it first.",
-        f"Planned to be empty {in_minutes(batch.held_s)} after the hardener went in.",
-        *_cup(sheet),
-    ]
 
 
 # -- wall html -------------------------------------------------------------------------------------------------------

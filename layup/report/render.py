@@ -83,8 +83,9 @@ def _html_block(block: Block) -> str:
         case Points(items, numbered):
             tag = "ol" if numbered else "ul"
             return f"<{tag}>" + "".join(f"<li>{_lines(item)}</li>" for item in items) + f"</{tag}>"
-        case Table():
-            return _html_table(block)
+        case Table(head, rows, numbers):
+            heads = [("number" if name in numbers else "", escape(name)) for name in head]
+            return table_html(heads, [[_lines(cell) for cell in row] for row in rows])
         case Chart(svg, words):
             return f"<figure>{svg}<figcaption>{_lines(words)}</figcaption></figure>"
         case Space(words):
@@ -98,11 +99,6 @@ def _html_block(block: Block) -> str:
 def _lines(text: str) -> str:
     """Return text escaped, with its line ends."""
     return escape(text).replace("\n", "<br>")
-
-
-def _html_table(table: Table) -> str:
-    heads = [("number" if name in table.numbers else "", escape(name)) for name in table.head]
-    return table_html(heads, [[_lines(cell) for cell in row] for row in table.rows])
 
 
 def table_html(heads: Sequence[tuple[str, str]], rows: Sequence[Sequence[str]], kinds: Sequence[str] = ()) -> str:
@@ -142,8 +138,10 @@ def _markdown_block(block: Block) -> str:
         case Points(items, numbered):
             marks = [f"{number}." if numbered else "-" for number in range(1, len(items) + 1)]
             return "\n".join(f"{mark} {_one_line(item)}" for mark, item in zip(marks, items, strict=True))
-        case Table():
-            return _markdown_table(block)
+        case Table(head, rows, numbers):
+            rule = ["---:" if name in numbers else "---" for name in head]
+            lines = [[_one_line(cell) for cell in row] for row in (head, *rows)]
+            return "\n".join(f"| {' | '.join(line)} |" for line in (lines[0], rule, *lines[1:]))
         case Chart(_, words) | EmbeddedPhoto(_, _, words):
             return f"*{_one_line(words)}*"
         case Space(words):
@@ -152,13 +150,6 @@ def _markdown_block(block: Block) -> str:
 
 def _one_line(text: str) -> str:
     return plain(" ".join(text.split()))
-
-
-def _markdown_table(table: Table) -> str:
-    rule = ["---:" if name in table.numbers else "---" for name in table.head]
-    rows = [table.head, tuple(rule), *table.rows]
-    lines = [[cell if row is rows[1] else _one_line(cell) for cell in row] for row in rows]
-    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
 
 
 # -- tables ----------------------------------------------------------------------------------------------------------
@@ -257,19 +248,14 @@ def template_svg(title: str, outline: Outline, *, scale: int = 1) -> str:
     ahead = max(x for x, _ in ring) + margin
     parts = [
         f'<path d="M {path} Z" fill="none" stroke="#000" stroke-width="0.3"/>',
-        f'<line x1="{margin / 2:.3f}" y1="{top:.3f}" x2="{ahead + margin / 2:.3f}" y2="{top:.3f}" stroke="#000" '
-        'stroke-width="0.2" stroke-dasharray="6 2 1 2"/>',
+        _stroke(margin / 2, top, ahead + margin / 2, top, 0.2, dash="6 2 1 2"),
     ]
     for number in range(int(ahead / EVERY_m / 1000.0) + 1) if scale == 1 else ():
         x = margin + number * EVERY_m * 1000.0
-        parts.append(
-            f'<line x1="{x:.3f}" y1="{top - 3:.3f}" x2="{x:.3f}" y2="{top + 3:.3f}" stroke="#000" stroke-width="0.2"/>'
-        )
-        parts.append(_words(x + 1.0, top - 1.0, length.digits(number * EVERY_m)))
+        parts.append(_stroke(x, top - 3, x, top + 3, 0.2) + _words(x + 1.0, top - 1.0, length.digits(number * EVERY_m)))
     low = top - bottom - 1.2 * margin
     parts += [
-        f'<line x1="{margin:.3f}" y1="{low:.3f}" x2="{margin + BAR_m * 1000.0:.3f}" y2="{low:.3f}" '
-        'stroke="#000" stroke-width="0.8"/>',
+        _stroke(margin, low, margin + BAR_m * 1000.0, low, 0.8),
         _words(margin, low + 5.0, f"1:{scale}, tip on the right; this bar is {length(BAR_m)} if printed at 100 %"),
     ]
     return (
@@ -277,6 +263,12 @@ def template_svg(title: str, outline: Outline, *, scale: int = 1) -> str:
         f'viewBox="0 0 {wide:.3f} {top - bottom:.3f}" overflow="visible" '
         f'font-family="sans-serif"><title>{escape(title)}</title>{"".join(parts)}</svg>\n'
     )
+
+
+def _stroke(x1: float, y1: float, x2: float, y2: float, width: float, *, dash: str = "") -> str:
+    ends = f'x1="{x1:.3f}" y1="{y1:.3f}" x2="{x2:.3f}" y2="{y2:.3f}"'
+    dashes = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'<line {ends} stroke="#000" stroke-width="{width}"{dashes}/>'
 
 
 def _words(x: float, y: float, words: str) -> str:

@@ -113,11 +113,16 @@ class ChangedDays:
     pair: ChangedDay | None
 
     @property
+    def all(self) -> tuple[ChangedDay, ...]:
+        """Every changed day, the best pair last."""
+        return (*self.rows, *([self.pair] if self.pair else []))
+
+    @property
     def saves(self) -> ChangedDay | None:
         """Return what would have turned a day that was too late: the least single change, else the pair."""
         if self.own_spare_s >= 0.0:
             return None
-        return next((one for one in (*self.rows, self.pair) if one is not None and one.in_time), None)
+        return next((one for one in self.all if one.in_time), None)
 
     def for_finding(self, finding: Finding) -> ChangedDay | None:
         """Return the best of the changes that a finding proposes."""

@@ -7,7 +7,7 @@ that was told is vague. The words quote what was told, and foretell no time more
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from math import exp, inf, log
@@ -183,7 +183,8 @@ def told_findings(
         share = sum(COUNTS[one.certainty] for one in days) / len(points)
         sure = days[0].certainty if len(points) == 1 else "likely" if share >= LIKELY else "possible"
         if len(points) == 1 or share >= POSSIBLE:
-            words, effect, change = WORDS[cause](told, days)
+            tell = _cup_words if cause in OF_A_CUP else _day_words
+            words, effect, change = tell(cause, told, days)
             size = median(one.size for one in days)
             found.append(Finding(cause, words, effect, change, size, sure, _evidence(kept, cause)))
     assumed = [MEMORY, PLANNED]
@@ -258,6 +259,7 @@ RESTS_ON: dict[Cause, tuple[str, ...]] = {
 
 # -- words -----------------------------------------------------------------------------------------------------------
 
+OF_A_CUP: frozenset[Cause] = frozenset({"past thickening", "cup too large", "cup too hot"})
 Three = tuple[str, str, str]
 """What happened, what it did, what to change."""
 
@@ -267,11 +269,8 @@ def _span(low_s: Sequence[float], high_s: Sequence[float]) -> str:
     begin, end = (GRAIN_S * max(round(median(ends) / GRAIN_S), 1) for ends in (low_s, high_s))
     if begin == end:
         return f"about {minutes(begin)}"
-    return (
-        f"{minutes(begin).removesuffix(' min')} to {minutes(end)}"
-        if end < 7200.0
-        else f"{minutes(begin)} to {minutes(end)}"
-    )
+    first = minutes(begin)
+    return f"{first.removesuffix(' min') if end < 7200.0 else first} to {minutes(end)}"
 
 
 def _cup(told: ToldDay) -> str:
@@ -280,11 +279,8 @@ def _cup(told: ToldDay) -> str:
 
 def _worst(days: Sequence[_Held]) -> list[BatchTrack]:
     """Return of each day the cup that was seen, or else the first."""
-    found = []
-    for one in days:
-        mixed = [batch for batch in one.scene.track.batches if batch.contact_s is not None]
-        found.append(next((batch for batch in mixed if batch.cup_seen is not None), mixed[0]))
-    return found
+    days_mixed = ([one for one in day.scene.track.batches if one.contact_s is not None] for day in days)
+    return [next((batch for batch in mixed if batch.cup_seen is not None), mixed[0]) for mixed in days_mixed]
 
 
 def _lives(days: Sequence[_Held]) -> str:
@@ -293,23 +289,8 @@ def _lives(days: Sequence[_Held]) -> str:
     return _span([band.low for band in due], [band.high for band in due]) if due else "sooner than thought"
 
 
-def _past_thickening(told: ToldDay, days: Sequence[_Held]) -> Three:
-    steps = days[0].scene.track.steps
-    left = "" if told.steps_done is None else f", with {_steps_left(told, len(steps))} still to lay"
-    look = "thick" if told.look in (None, "thickening") else told.look
-    words = f"{_cup(told)} was {look} {said(told.thick_s, TIME)} after mixing{left}."
-    if told.thick_s is None:
-        words = f"{_cup(told)} stood until the press was closed, {said(told.closed_s, TIME)} after mixing."
-    by_s = [batch.cup_by.by_s for batch in _worst(days) if batch.cup_by is not None]
-    return (
-        words,
-        f"Such a cup thickens {_lives(days)} after mixing: thick mix no longer wets cloth, and shuts air in.",
-        f"Empty such a cup within {_span(by_s, by_s)} of mixing: mix less at a time, or spread it on the part at once.",
-    )
-
-
-def _steps_left(told: ToldDay, whole: int) -> str:
-    done = told.steps_done
+def _steps_left(told: ToldDay, days: Sequence[_Held]) -> str:
+    done, whole = told.steps_done, len(days[0].scene.track.steps)
     if done is None or done.low >= whole:
         return "little"
     most, least = whole - round(done.low), whole - round(done.high)
@@ -318,74 +299,70 @@ def _steps_left(told: ToldDay, whole: int) -> str:
     return f"{many} of {whole} steps"
 
 
-def _cup_too_large(told: ToldDay, days: Sequence[_Held]) -> Three:
-    planned = [max(batch.planned_g for batch in one.scene.track.batches) for one in days]
-    least, most = min(planned), max(planned)
-    many = mass(least) if most - least < GRAIN_G else f"{mass.digits(least)} to {mass(most)}"
-    at_once = f", {told.cups} at once" if told.cups > 1 else ""
-    return (
-        f"{_cup(told)}{at_once}, where this plan mixes at most {many} in one.",
-        f"Such a cup thickens {_lives(days)} after mixing. More takes longer to lay, and heats itself more.",
-        f"Mix no more than {mass(least)} in a cup; what the part needs beyond that is a batch of its own.",
-    )
-
-
-def _cup_too_hot(told: ToldDay, days: Sequence[_Held]) -> Three:
-    del days
-    return (
-        f"{_cup(told)} was {told.look} {said(told.thick_s, TIME)} after mixing.",
-        "A cup that heats itself thickens within minutes, and browns or foams what it is used for.",
-        "Mix less in a cup, or use a wide tray 3 mm deep, which stays cool. A hot cup goes outside, away from anything "
-        "that burns.",
-    )
-
-
-def _slow_step(told: ToldDay, days: Sequence[_Held]) -> Three:
-    steps = days[0].scene.track.steps
-    due_s = [due for one in days if (due := _step_due_s(one.scene, one.point)) is not None]
-    name = steps[min(round(told.steps_done.likely) if told.steps_done else 0, len(steps) - 1)].name
-    return (
-        f"{_steps_left(told, len(steps)).capitalize()} were left {said(told.thick_s, TIME)} after mixing; this plan "
-        f"has '{name}' done by {_span(due_s, due_s)}.",
-        "Every cup waits longer, and so does the closing.",
-        "Lay out dry what each step needs before mixing, take a helper, or mix a small batch for each few steps.",
-    )
-
-
-def _closed_late(told: ToldDay, days: Sequence[_Held]) -> Three:
-    parts = [(batch.part, batch.contact_s or 0.0) for batch in _worst(days) if batch.part is not None]
-    opened = _span([part.low - at_s for part, at_s in parts], [part.high - at_s for part, at_s in parts])
-    return (
-        f"The press was closed {said(told.closed_s, TIME)} after mixing; such mix stays open {opened} on the part.",
-        "Closed later, plies do not sink together and do not bond.",
-        "Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
-    )
-
-
-def _shop_outside(told: ToldDay, days: Sequence[_Held]) -> Three:
-    scene = days[0].scene
-    low_K, high_K = coldest_working_K(scene.result, scene.sheet), hottest_working_K(scene.result)
-    hands = scene.state.people
-    by = f"with {hands} people" if hands > 1 else "for one alone"
-    cold = median(one.point.shop_K or low_K for one in days) < low_K
-    if cold:
+def _cup_words(cause: Cause, told: ToldDay, days: Sequence[_Held]) -> Three:
+    """Say what happened in a cup."""
+    cup, at = _cup(told), f"{said(told.thick_s, TIME)} after mixing"
+    if cause == "cup too hot":
         return (
-            f"The shop was at {said(told.shop_K, SHOP)}; this plan works from {temperature(low_K)} on.",
+            f"{cup} was {told.look} {at}.",
+            "A cup that heats itself thickens within minutes, and browns or foams what it is used for.",
+            "Mix less in a cup, or use a wide tray 3 mm deep, which stays cool. A hot cup goes outside, away from "
+            "anything that burns.",
+        )
+    if cause == "cup too large":
+        planned = [max(batch.planned_g for batch in one.scene.track.batches) for one in days]
+        least, most = min(planned), max(planned)
+        many = mass(least) if most - least < GRAIN_G else f"{mass.digits(least)} to {mass(most)}"
+        at_once = f", {told.cups} at once" if told.cups > 1 else ""
+        return (
+            f"{cup}{at_once}, where this plan mixes at most {many} in one.",
+            f"Such a cup thickens {_lives(days)} after mixing. More takes longer to lay, and heats itself more.",
+            f"Mix no more than {mass(least)} in a cup; what the part needs beyond that is a batch of its own.",
+        )
+    left = f", with {_steps_left(told, days)} still to lay" if told.steps_done is not None else ""
+    words = f"{cup} was {'thick' if told.look in (None, 'thickening') else told.look} {at}{left}."
+    if told.thick_s is None:
+        words = f"{cup} stood until the press was closed, {said(told.closed_s, TIME)} after mixing."
+    by_s = [batch.cup_by.by_s for batch in _worst(days) if batch.cup_by is not None]
+    return (
+        words,
+        f"Such a cup thickens {_lives(days)} after mixing: thick mix no longer wets cloth, and shuts air in.",
+        f"Empty such a cup within {_span(by_s, by_s)} of mixing: mix less at a time, or spread it on the part at once.",
+    )
+
+
+def _day_words(cause: Cause, told: ToldDay, days: Sequence[_Held]) -> Three:
+    """Say what happened at the bench, and in the shop."""
+    scene = days[0].scene
+    if cause == "slow step":
+        steps = scene.track.steps
+        due_s = [due for one in days if (due := _step_due_s(one.scene, one.point)) is not None]
+        name = steps[min(round(told.steps_done.likely) if told.steps_done else 0, len(steps) - 1)].name
+        return (
+            f"{_steps_left(told, days).capitalize()} were left {said(told.thick_s, TIME)} after mixing; this plan "
+            f"has '{name}' done by {_span(due_s, due_s)}.",
+            "Every cup waits longer, and so does the closing.",
+            "Lay out dry what each step needs before mixing, take a helper, or mix a small batch for each few steps.",
+        )
+    if cause == "closed late":
+        parts = [(batch.part, batch.contact_s or 0.0) for batch in _worst(days) if batch.part is not None]
+        opened = _span([part.low - at_s for part, at_s in parts], [part.high - at_s for part, at_s in parts])
+        return (
+            f"The press was closed {said(told.closed_s, TIME)} after mixing; such mix stays open {opened} on the part.",
+            "Closed later, plies do not sink together and do not bond.",
+            "Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
+        )
+    low_K, high_K = coldest_working_K(scene.result, scene.sheet), hottest_working_K(scene.result)
+    shop = f"The shop was at {said(told.shop_K, SHOP)}; this plan works"
+    if median(one.point.shop_K or low_K for one in days) < low_K:
+        return (
+            f"{shop} from {temperature(low_K)} on.",
             "Cold resin is thick and wets cloth slowly, and may never set as its maker states.",
             f"Warm shop, cans and mould to {temperature(low_K)} and more, and hold it through the cure.",
         )
+    by = f"with {scene.state.people} people" if scene.state.people > 1 else "for one alone"
     return (
-        f"The shop was at {said(told.shop_K, SHOP)}; this plan works up to {temperature(high_K)} {by}.",
+        f"{shop} up to {temperature(high_K)} {by}.",
         "Every cup thickens sooner, and mix on the part closes sooner, too.",
         "Press in the cool of the day, with smaller batches, or take a slower resin.",
     )
-
-
-WORDS: dict[Cause, Callable[[ToldDay, Sequence[_Held]], Three]] = {
-    "past thickening": _past_thickening,
-    "cup too large": _cup_too_large,
-    "cup too hot": _cup_too_hot,
-    "slow step": _slow_step,
-    "closed late": _closed_late,
-    "shop outside the window": _shop_outside,
-}
