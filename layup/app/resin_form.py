@@ -44,6 +44,9 @@ BESIDE = {
     "cure": ("time", "temperature"),
 }
 """What a line of a datasheet may say beside the first number of a table."""
+ENDS = "Ended by", "Not said? Take gel: the careful reading", "choice", get_args(CupEndpoint)
+FILM_ENDS = "Ended by", "Not said? Take open: it no longer bonds", "choice", get_args(FilmEndpoint)
+SIGNAL_WORD = "Signal word", "From the safety data sheet", "choice", ("Warning", "Danger")
 NEAR = 0.05
 """So near, as a share, the curve goes through what the sheet says, and a ratio by volume fits the one by weight."""
 RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*(?:parts\s*)?(?:by\s*)?(w|v)?[a-z]*\s*", re.IGNORECASE)
@@ -94,7 +97,7 @@ class _Ratio(Asked):
 
 @dataclass(frozen=True, slots=True)
 class _Point(Asked):
-    """The first number of a point; it takes a whole line of a datasheet: "42 min (150 g at 23 degC, to 50 degC)"."""
+    """The first number, or the end, of a point; a whole line may be typed: "42 min (150 g at 23 degC, to 50 degC)"."""
 
     def changes(self, text: str) -> dict[KeyPath, object]:
         """Return its own number, and what is said beside it."""
@@ -102,17 +105,7 @@ class _Point(Asked):
         own = said.pop("first" if of_tg else str(self.path[-1]), None)
         table = ("cure", "post_cure", 0) if of_tg else self.path[:-1]
         more: dict[KeyPath, object] = {(*table, key): said[key] for key in BESIDE[str(self.path[0])] if key in said}
-        return _with_end({self.path: own, **more}) if own is not None and more else Asked.changes(self, text)
-
-
-class _End(Asked):
-    """What ended a pot life."""
-
-    __slots__ = ()
-
-    def changes(self, text: str) -> dict[KeyPath, object]:
-        """Return it."""
-        return _with_end(Asked.changes(self, text))
+        return _with_end({self.path: own, **more} if own is not None and more else Asked.changes(self, text))
 
 
 def _with_end(changes: dict[KeyPath, object]) -> dict[KeyPath, object]:
@@ -148,14 +141,7 @@ def _pot_lives(data: Mapping[str, Any]) -> list[Asked]:
             _Point((*path, "time"), "Time", whys[0], "time", heading=heading, needed=first),
             Asked((*path, "mass"), "Mass", whys[1], "mass", needed=first),
             Asked((*path, "temperature"), "Temperature", whys[2], "temperature", needed=first),
-            _End(
-                (*path, "endpoint"),
-                "Ended by",
-                "Not said? Take gel: the careful reading",
-                "choice",
-                get_args(CupEndpoint),
-                needed=first,
-            ),
+            _Point((*path, "endpoint"), *ENDS, needed=first),
             Asked((*path, "reaches"), "Mix reached", "The heat that ended it", "temperature", when=by_heat),
         ]
     return asked
@@ -188,14 +174,7 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
         asked += [
             _Point((*path, "time"), "Time", "Best second number: when to close", "time", heading=heading),
             Asked((*path, "temperature"), "Temperature", "At what warmth it was timed", "temperature", needed=timed),
-            Asked(
-                (*path, "endpoint"),
-                "Ended by",
-                "Not said? Take open: it no longer bonds",
-                "choice",
-                get_args(FilmEndpoint),
-                needed=timed,
-            ),
+            Asked((*path, "endpoint"), *FILM_ENDS, needed=timed),
         ]
     for at in range(_points(data, "viscosity", least=2)):
         path, heading = ("viscosity", at), "" if at else "Viscosity of the mix"
@@ -246,14 +225,7 @@ class ResinForm(Form):
             Asked(("resin", EQUIVALENT), "EEW", "Epoxide equivalent weight: grams per epoxy group", EQUIVALENT),
             Asked(("hardener", "name"), "Hardener, can", "As on the can"),
             Asked(("hardener", EQUIVALENT), "AHEW", "Amine hydrogen equivalent: grams per active hydrogen", EQUIVALENT),
-            Asked(
-                ("hazards", "signal_word"),
-                "Signal word",
-                "From the safety data sheet",
-                "choice",
-                ("Warning", "Danger"),
-                heading="Hazards",
-            ),
+            Asked(("hazards", "signal_word"), *SIGNAL_WORD, heading="Hazards"),
             Asked(("hazards", "cautions"), "Cautions", "Shown before you mix; part with ;", "list"),
             Asked(("source", "document"), "Document", "Where the numbers are from", heading="Source"),
             Asked(("source", "revision"), "Revision", "Makers change numbers"),
