@@ -259,4 +259,4 @@ MISHAPS: dict[str, Seeded] = {
     "out too soon": Seeded("cure cut short", WARM, out_too_soon, ("twist",)),
     "nobody logs": Seeded("gap in the log", WARM, nobody_logs, ("void",)),
 }
-"""Every kind of finding has a day of its own."""
+"""Every cause has a day of its own."""
