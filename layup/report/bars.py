@@ -233,9 +233,12 @@ def curve(
         return ("",) * canvas.height
     least = min(known, default=0.0) if low is None else low
     most = max(known, default=0.0) if high is None else high
-    heights = [
-        _height(_between(values, at / max(canvas.across - 1, 1)), least, most, canvas.up) for at in range(canvas.across)
-    ]
+    heights: list[int | None] = []
+    for at in range(canvas.across):
+        value = _between(values, at / max(canvas.across - 1, 1))
+        share = 0.0 if value is None else share_of_span(value, least, most)  # of values all alike the middle one
+        dot = canvas.up // 2 if most <= least else round(share * (canvas.up - 1))
+        heights.append(None if value is None else dot)
     before: int | None = None
     for across, height in enumerate(heights):
         if height is not None:
@@ -260,13 +263,6 @@ def _between(values: Sequence[float | None], share: float) -> float | None:
         return first
     second = values[left + 1]
     return None if first is None or second is None else first + part * (second - first)
-
-
-def _height(value: float | None, low: float, high: float, dots: int) -> int | None:
-    """Return the dot that a value stands at, of so many; of values all alike the middle one."""
-    if value is None:
-        return None
-    return dots // 2 if high <= low else round(share_of_span(value, low, high) * (dots - 1))
 
 
 def line_plot(

@@ -33,7 +33,7 @@ from layup.report.bars import (
     table_lines,
     time_axis,
 )
-from layup.review.compare import Aligned, AlignedSide
+from layup.review.compare import Aligned
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Stretch, Track, on_line, spare_words
 from layup.session.fields import ToldDay
@@ -136,7 +136,7 @@ class DayAxis:
         low, high = min(values), max(values)
         rows = rows if temperature(high) != temperature(low) else 1
         drawn = curve(values, cells, rows, low=low - 0.5, high=high + 0.5)
-        names = [f"{temperature(high)}", *[""] * (rows - 2), *([f"{temperature(low)}"] if rows > 1 else [])]
+        names = [temperature(high), *[""] * (rows - 2), *([temperature(low)] if rows > 1 else [])]
         yield from (f"{name:<{LABEL}}{line}" for name, line in zip(names, drawn, strict=True))
 
     def _spare(self, cells: int, rows: int) -> Iterator[str]:
@@ -201,7 +201,7 @@ def _over(step: StepTrack) -> str:
     """Return how late a step was, in whole minutes, or what became of it instead."""
     if step.over_s is None:
         return step.instead
-    return "as planned" if abs(step.over_s) < 30.0 else f"{in_minutes(step.over_s, '+.0f')}"
+    return "as planned" if abs(step.over_s) < 30.0 else in_minutes(step.over_s, "+.0f")
 
 
 def _span(begin_s: float, end_s: float, fill: str, word: str = "") -> Span:
@@ -229,7 +229,11 @@ def two_days_lines(found: Aligned, *, width: int) -> list[str]:
     for step in found.steps:
         more = step.spare_difference_s
         told = "" if more is None else in_minutes(60.0 * round(more / 60.0) + 0.0, "+.0f")
-        drawn = [_bar(side, fill, begin_s, end_s, cells) for side, fill in ((step.left, LEFT), (step.right, RIGHT))]
+        sides = [
+            [] if side is None else [Span(side.begin_s, side.end_s, fill)]
+            for side, fill in ((step.left, LEFT), (step.right, RIGHT))
+        ]
+        drawn = [strip(spans, begin_s, end_s, cells) for spans in sides]
         any_told = any_told or bool(told)
         lines.append(f"{shortened(step.name, name):<{name}} A {drawn[0]}".rstrip())
         lines.append(f"{'':<{name}} B {drawn[1]}{told:>{SPARE}}".rstrip())
@@ -239,11 +243,6 @@ def two_days_lines(found: Aligned, *, width: int) -> list[str]:
             lines.append(f"{'press closed' if side == 'A' else '':<{name}} {side} {mark}".rstrip())
     marks = [(0.0, f"0 {at}"), *((at_s, in_minutes(at_s)) for at_s in (begin_s, end_s) if abs(at_s) >= 60.0)]
     return [*lines, f"{'':<{name}}   {labels(marks, begin_s, end_s, cells)}".rstrip(), *EXPLAINED[: 2 * any_told]]
-
-
-def _bar(side: AlignedSide | None, fill: str, begin_s: float, end_s: float, cells: int) -> str:
-    spans = [] if side is None else [Span(side.begin_s, side.end_s, fill)]
-    return strip(spans, begin_s, end_s, cells)
 
 
 # -- the days before ---------------------------------------------------------------------------------------------------

@@ -84,21 +84,13 @@ def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:
     lowest = zip(lines[-1], spares, strict=True)
     lines[-1] = "".join(OUTSIDE if spare is None else LEAST if cell == " " else cell for cell, spare in lowest)
     head = (f"≤ {in_minutes(most_s)} " if most_s > 0.0 else "") + f"spare, shop {temperature.sign}"
-    return [head, *lines, _window_axis(window, low_K, high_K, cells)]
-
-
-def _window_axis(window: Window, low_K: float, high_K: float, width: int) -> str:
-    """Name today's temperature where it stands, then the ends of the window, then round ones."""
-    today = window.today_K
-    if today < low_K:
-        first = (low_K, f"◀ {temperature(today)}")
-    elif today > high_K:
-        first = (high_K, f"{temperature(today)} ▶")
-    else:
-        first = (today, f"▲{temperature(today)}")
-    ends = [(end_K, temperature.digits(end_K)) for end_K in (window.low_K, window.high_K) if end_K is not None]
-    round_ones = [(temperature.value(mark), f"{mark}") for mark in range(0, 120, 5)]
-    return labels((first, *ends, *round_ones), low_K, high_K, width)
+    today_K, words = window.today_K, f"▲{temperature(window.today_K)}"
+    if not low_K <= today_K <= high_K:
+        words = f"◀ {temperature(today_K)}" if today_K < low_K else f"{temperature(today_K)} ▶"
+    named = [(min(max(today_K, low_K), high_K), words)]  # today first, then the ends of the window, then round ones
+    named += [(end_K, temperature.digits(end_K)) for end_K in (window.low_K, window.high_K) if end_K is not None]
+    named += [(temperature.value(mark), f"{mark}") for mark in range(0, 120, 5)]
+    return [head, *lines, labels(named, low_K, high_K, cells)]
 
 
 def window_words(window: Window) -> str:
@@ -179,6 +171,8 @@ def batch_lines(split: Split) -> list[str]:
 
 GUTTER = 12
 """Characters for the labels on the left."""
+TALL = 8
+"""Rows of each curve."""
 DRAWN_TO = 0.97
 """Conversion at which the picture ends: past it only the cooling is left to see."""
 TABLE_STEPS_K = (-10.0, -5.0, 0.0, 5.0, 10.0)
@@ -205,7 +199,6 @@ def course_picture(
     shop_K: float,
     *,
     width: int,
-    height: int = 8,
 ) -> list[str]:
     """Draw conversion and temperature against time, each with the slow and the fast edge of the 80 % band."""
     band = predict_band(calibration, vessel, mass_g=mass_g, start_K=start_K, ambient=shop_K)
@@ -220,27 +213,21 @@ def course_picture(
     coolest = temperature.number(min(kelvin for _, _, kelvin in points))
     top = max(hottest, coolest + 10.0)
     warmth = [[(t * by, temperature.number(k)) for t, _, k in points if t * by <= end_s] for by in stretches]
-    first = line_plot(conversion, x_range=(0, end_s), y_range=(0, 1), width=cells, height=height)
-    second = line_plot(warmth, x_range=(0, end_s), y_range=(coolest - 1, top + 1), width=cells, height=height)
+    first = line_plot(conversion, x_range=(0, end_s), y_range=(0, 1), width=cells, height=TALL)
+    second = line_plot(warmth, x_range=(0, end_s), y_range=(coolest - 1, top + 1), width=cells, height=TALL)
+    marks = [_mark(row, calibration.kinetics) for row in range(TALL)]
+    ends = [f"{top:.0f} {temperature.sign}", *[""] * (TALL - 2), f"{coolest:.0f} {temperature.sign}"]
     lines = ["conversion, likely and 80 % band"]
-    lines += [f"{_mark(row, height, calibration.kinetics):>10} |{line}" for row, line in enumerate(first)]
+    lines += [f"{mark:>10} |{line}" for mark, line in zip(marks, first, strict=True)]
     lines.append("temperature of the mix")
-    for row, line in enumerate(second):
-        label = (
-            f"{top:.0f} {temperature.sign}"
-            if row == 0
-            else f"{coolest:.0f} {temperature.sign}"
-            if row == height - 1
-            else ""
-        )
-        lines.append(f"{label:>10} |{line}")
+    lines += [f"{end:>10} |{line}" for end, line in zip(ends, second, strict=True)]
     axis = time_axis(end_min=end_s / 60.0, width=GUTTER + cells, label_width=GUTTER)
     return [*lines, f"{'+':>{GUTTER}}" + "-" * cells, axis]
 
 
-def _mark(row: int, height: int, kinetics: Kinetics) -> str:
+def _mark(row: int, kinetics: Kinetics) -> str:
     """Name the row in which a limit of the conversion lies."""
-    low, high = (height - row - 1) / height, (height - row) / height
+    low, high = (TALL - row - 1) / TALL, (TALL - row) / TALL
     if low <= kinetics.conversion_gel < high:
         return "gelled"
     return "thick" if low <= kinetics.conversion_working < high else ""
@@ -365,6 +352,5 @@ def _told(lives: Points, wanted: Sequence[float], prints: Printed, width: int) -
 
 def _ends(band: Band) -> str:
     """Write the ends of a band: in hours, where minutes say too much."""
-    if band.high >= LONG_S:
-        return f"{in_hours(band.low).removesuffix(' h')}-{in_hours(band.high)}"
-    return f"{in_minutes(band.low).removesuffix(' min')}-{in_minutes(band.high)}"
+    shown = in_hours if band.high >= LONG_S else in_minutes
+    return f"{shown(band.low).rpartition(' ')[0]}-{shown(band.high)}"

@@ -56,7 +56,7 @@ class SheetPour:
     @property
     def shows(self) -> str:
         """Return the number to pour to, with its unit."""
-        return f"{mass(self.shows_g, 'g')}"
+        return mass(self.shows_g, "g")
 
     @property
     def within(self) -> str:

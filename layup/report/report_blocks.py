@@ -153,18 +153,18 @@ def _day(review: Review) -> Iterator[Block]:
 
 
 def _step_row(step: StepTrack) -> tuple[str, ...]:
-    real = step.instead or "-" if step.real is None else f"{in_minutes(step.real.took_s, '.1f')}"
+    real = step.instead or "-" if step.real is None else in_minutes(step.real.took_s, ".1f")
     over = "-" if step.over_s is None else in_minutes(60.0 * (round(step.over_s / 60, 1) + 0.0), "+.1f")
-    return str(step.number), step.name, f"{in_minutes(step.planned.took_s, '.1f')}", real, over
+    return str(step.number), step.name, in_minutes(step.planned.took_s, ".1f"), real, over
 
 
 def _batch_row(batch: BatchTrack) -> tuple[str, ...]:
     if batch.contact_s is None:
-        return str(batch.number), f"{mass(batch.planned_g)}", "-", "-", "-", "-", "-", "not mixed"
+        return str(batch.number), mass(batch.planned_g), "-", "-", "-", "-", "-", "not mixed"
     held = "-" if batch.held_s is None else in_minutes(batch.held_s)
     off = "-" if batch.off_ratio is None else f"{100 * batch.off_ratio:+.1f} %"
     return (
-        *(str(batch.number), f"{mass(batch.planned_g)}", f"{mass(batch.mass_g)}", off, held),
+        *(str(batch.number), mass(batch.planned_g), mass(batch.mass_g), off, held),
         *(spare_words(batch.cup_left_s), spare_words(batch.part_left_s), batch.went),
     )
 
@@ -326,5 +326,5 @@ def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]
     for words in plan.lines() if plan else ["No plan here to change: layup new DIR makes one."]:
         lines += wrap(words, width, subsequent_indent="    ")
     lines.append("")
-    lines += wrap(f"WHAT IT TEACHES  {' '.join(f'{sentence(words)}' for words in found.taught[1:])}", width)
+    lines += wrap(f"WHAT IT TEACHES  {' '.join(sentence(words) for words in found.taught[1:])}", width)
     return [*lines, "", f"Kept, marked recalled: {found.kept.name}"]

@@ -9,9 +9,8 @@ side and the changes are added in squares; inputs are taken as independent.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 from math import sqrt
 from typing import Literal
 
@@ -199,9 +198,17 @@ def as_built(kept: StoredSession) -> AsBuilt | None:
         return None
     measured: list[MeasuredLaminate] = []
     words: list[str] = []
-    for way in _ways(kept, laminate, measured):
+    records: list[PartWeighed | CouponBurnt | ThicknessMeasured] = [*([state.weighed] if state.weighed else [])]
+    records += [*state.coupons, *(state.thicknesses if laminate.plies_g_m2.value else ())]
+    for record in records:
         try:
-            measured.append(way())
+            if isinstance(record, PartWeighed):
+                measured.append(_by_weight(record, laminate))
+            elif isinstance(record, CouponBurnt):
+                measured.append(_by_burning(record, laminate))
+            else:
+                known = next((one.by_mass for one in measured if one.way == "weighed"), None)
+                measured.append(_by_thickness(record, laminate, known))
         except RangeError as error:
             words.append(str(error))
     if state.weighed is not None:
@@ -225,20 +232,6 @@ def as_built(kept: StoredSession) -> AsBuilt | None:
     )
 
 
-def _ways(
-    kept: StoredSession, laminate: Laminate, before: list[MeasuredLaminate]
-) -> Iterator[Callable[[], MeasuredLaminate]]:
-    """Yield each way of measuring, to be tried; a thickness may use the weight found before it."""
-    state = kept.state
-    if state.weighed is not None:
-        yield partial(_by_weight, state.weighed, laminate)
-    for coupon in state.coupons:
-        yield partial(_by_burning, coupon, laminate)
-    for thickness in state.thicknesses if laminate.plies_g_m2.value else ():
-        known = next((one.by_mass for one in before if one.way == "weighed"), None)
-        yield partial(_by_thickness, thickness, laminate, known)
-
-
 def _weighings(weighed: PartWeighed, digit_g: float) -> tuple[Estimate, Estimate, Estimate]:
     offcut = Estimate.read(weighed.offcut_g, digit_g) if weighed.offcut_g else Estimate(0.0)
     return Estimate.read(weighed.part_g, digit_g), offcut, Estimate.read(weighed.dry_g, digit_g)
@@ -257,7 +250,7 @@ def _by_weight(weighed: PartWeighed, laminate: Laminate) -> MeasuredLaminate:
             raise RangeError(
                 "weighed part",
                 "holds less resin than its faces and sheets alone should",
-                value=f"{mass(gained_g)}",
+                value=mass(gained_g),
                 allowed=f"more than {mass(bonds_g)}",
                 todo="weigh the dry pieces again: core, sheets and edges count, too",
             )
@@ -323,7 +316,7 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estim
         raise RangeError(
             "thickness of the plies",
             "is less than their fibre alone takes",
-            value=f"{length(thickness.thickness_m, '.2f')}",
+            value=length(thickness.thickness_m, ".2f"),
             allowed=f"more than {1e-3 * laminate.plies_g_m2.value / laminate.plies_g_cm3.value:.2f} mm",
             todo="measure all full-width plies of one piece together, without core, sheets and strips",
         )

@@ -198,7 +198,13 @@ class Proposal:
 def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal, ...]:
     """Return a line for each finding, note and outcome, and for what would have saved the day, of `resins` by id."""
     state = found.kept.state
-    lines = [Proposal(f"finding {n}", _of_finding(state, each)) for n, each in enumerate(found.findings, 1)]
+    lines = []
+    for number, finding in enumerate(found.findings, 1):
+        text = SAYS.get(finding.cause, FIRST_CLAUSE.split(finding.change, maxsplit=1)[0])
+        of_resin = state.start.resin if state.start and finding.cause in OF_THE_RESIN else ""
+        step = _step_of(state, finding)
+        event = CarriedForward(text=shortened(one_line(text), NAME_LIMIT), step_name=step, resin=of_resin)
+        lines.append(Proposal(f"finding {number}", event))
     for note in state.notes:
         if (words := one_line(note.text)) and not note.marks_play:
             event = CarriedForward(text=words, step_name=step_at(state, note.at_s))
@@ -222,15 +228,6 @@ def cup_in(text: str) -> float | None:
     """Return the most mix in a cup that a note for next time asks for [g]; None where it asks for none."""
     found = CUP_OF.search(text)
     return None if found is None else parse(found[1] or found[2], "mass")
-
-
-def _of_finding(state: SessionState, finding: Finding) -> CarriedForward:
-    """Return what a finding proposes: the first clause of its change, at its step, of its resin."""
-    text = SAYS.get(finding.cause, FIRST_CLAUSE.split(finding.change, maxsplit=1)[0])
-    of_resin = state.start.resin if state.start and finding.cause in OF_THE_RESIN else ""
-    return CarriedForward(
-        text=shortened(one_line(text), NAME_LIMIT), step_name=_step_of(state, finding), resin=of_resin
-    )
 
 
 def _step_of(state: SessionState, finding: Finding) -> str:

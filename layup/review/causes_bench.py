@@ -193,11 +193,7 @@ def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
         certainty="certain",
         brief=f"batch {batch.number} went off on the part",
         lost_g=batch.mass_g,
-        evidence=evidence(
-            *scene.last(BatchMixed, batch.number),
-            *scene.last(BatchPouredOut, batch.number),
-            *scene.last(BatchLost, batch.number),
-        ),
+        evidence=evidence(*scene.of_cup(batch)),
     )
 
 

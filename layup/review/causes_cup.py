@@ -87,7 +87,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             brief=f"batch {batch.number} thickened in its cup",
             lost_s=max(left_s - thick_s, 0.0),
             lost_g=batch.mass_g - (0.0 if batch.lost_s is None else batch.laid_g),
-            evidence=evidence(*scene.last(BatchMixed, batch.number), *look[:1], *scene.left_cup(batch)),
+            evidence=evidence(*look[:1], *scene.of_cup(batch)),
         )
 
 
@@ -148,7 +148,7 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
             size=(times - 1.0) / (TOO_LARGE - 1.0),
             certainty="certain",
             brief=f"batch {batch.number} was {mass(batch.mass_g)} in one cup",
-            evidence=evidence(*scene.last(Replanned), *mixed, *scene.left_cup(batch)),
+            evidence=evidence(*scene.last(Replanned), *scene.of_cup(batch)),
         )
 
 
@@ -194,7 +194,7 @@ def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
         certainty="certain",
         brief=f"the cans were at {temperature(start_K)}",
         lost_s=cool_s - warm_s,
-        evidence=evidence(*scene.last(BatchMixed, batch.number), *scene.left_cup(batch)),
+        evidence=evidence(*scene.of_cup(batch)),
     )
 
 
@@ -225,7 +225,7 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
         certainty="certain",
         brief=f"cup {batch.number} reached {temperature(top.event.temperature_K)}",
         lost_g=batch.mass_g,
-        evidence=evidence(*scene.last(BatchMixed, batch.number), hot[0], top, *scene.left_cup(batch)),
+        evidence=evidence(hot[0], top, *scene.of_cup(batch)),
     )
 
 
@@ -273,7 +273,7 @@ def ratio_unread(scene: Scene) -> Iterator[Finding]:
             certainty="possible",
             brief=f"nobody read the scale of batch {batch.number}",
             lost_g=batch.mass_g,
-            evidence=evidence(*scene.last(BatchMixed, batch.number), *scene.left_cup(batch)),
+            evidence=evidence(*scene.of_cup(batch)),
         )
 
 
@@ -375,7 +375,7 @@ def poured_late(scene: Scene) -> Iterator[Finding]:
             certainty=scene.foretold("poured late", "certain" if thick else "likely", on_part=batch.used),
             lost_s=late_s,
             lost_g=batch.mass_g if thick else None,
-            evidence=evidence(*scene.all(BatchMixed, batch.number), *scene.left_cup(batch)),
+            evidence=evidence(*scene.of_cup(batch)),
         )
 
 

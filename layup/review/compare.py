@@ -166,7 +166,7 @@ def _plan_rows(left: Plan, right: Plan) -> Iterator[Difference]:
     plans = left, right
     yield _same("pieces", (f"{plan.pieces}" for plan in plans))
     cups_g = (plan.largest_cup_g for plan in plans)
-    yield _same("largest cup", ("-" if mass_g is None else f"{mass(mass_g)}" for mass_g in cups_g))
+    yield _same("largest cup", ("-" if mass_g is None else mass(mass_g) for mass_g in cups_g))
     yield _same("closing", map(_closing, plans))
     for index in range(max(len(left.steps), len(right.steps))):
         yield _same(f"step {index + 1}", (_step(plan, index) for plan in plans))

@@ -27,7 +27,7 @@ from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
 from layup.review.as_built import AsBuilt
 from layup.review.timeline import BatchTrack, Track
-from layup.session.batch_events import BatchLost, BatchPouredOut, StepDone
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, StepDone
 from layup.session.day_events import TemperatureRead
 from layup.session.fields import Place
 from layup.session.lifetimes import first_K
@@ -287,9 +287,10 @@ class Scene:
         """Return the last of them, where there is one."""
         return self.all(kind, batch)[-1:]
 
-    def left_cup(self, batch: BatchTrack) -> list[Entry[Event]]:
-        """Return the entries of a batch's end in its cup: poured out, lost, or both."""
-        return [*self.all(BatchPouredOut, batch.number), *self.all(BatchLost, batch.number)]
+    def of_cup(self, batch: BatchTrack) -> list[Entry[Event]]:
+        """Return the entries of a batch's begin and end in its cup: mixed, and poured out, lost, or both."""
+        kinds = BatchMixed, BatchPouredOut, BatchLost
+        return [one for one in self.all(Event, batch.number) if isinstance(one.event, kinds)]
 
     def read(self, place: Place, begin_s: float, end_s: float | None = None) -> list[Entry[TemperatureRead]]:
         """Return the entries of the readings of a place that counted at a time, or from then until another."""
