@@ -6,7 +6,7 @@ import os
 import re
 import shutil
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from copy import deepcopy
 from dataclasses import replace
@@ -64,6 +64,14 @@ WHOLE = 3
 """So many stations in one line are a whole outline, and take the place of those that are there."""
 TAIL = "tail"
 """What stations are measured from where a file does not say."""
+OFFERS: dict[str | int, Callable[[str], list[Offer]]] = {
+    **dict.fromkeys(("caul", "backing"), typed.board_offers),
+    "target_fibre_fraction": typed.fraction_offers,
+    "fibre": typed.fibre_offers,
+    "fabric": lambda text: stack_line.row_offers(find(text, FABRICS)),
+    "surface": lambda text: stack_line.row_offers(find(text, SURFACES)),
+}
+"""What may be picked on a line, as far as something is typed, by the key that it fills."""
 OTHER_SHAPE = r".*\d\s*(?:mm|cm|m|in|ft)\^?[2²]|.*\.(?:dxf|svg|csv)"
 """What is typed for widths and is no width: an area, or a drawing."""
 
@@ -197,21 +205,18 @@ class BoardDraft:
         rows = [replace(add, label="before 1")] if self.add_after == BEFORE_ALL else []
         lines = key_lines(self.text)
         for number, step in enumerate(there):
-            guess = is_guess(self.text, lines, number)
-            spent = GUESS if guess else f"{step['minutes']}"
-            if not guess and isinstance(step["minutes"], int | float):
-                spent = in_minutes(60.0 * step["minutes"], "g")
-            if plan is not None and guess:
-                spent = f"{in_minutes(plan.steps[number].bench_s)} {GUESS}"
-            built = None if plan is None else plan.steps[number]
-            why = ""
-            if plan is not None and isinstance(built, BondStep):
+            guess, minutes = is_guess(self.text, lines, number), step.get("minutes")
+            spent = in_minutes(60.0 * minutes, "g") if isinstance(minutes, int | float) else f"{minutes}"
+            why = held = ""
+            if guess:
+                spent = GUESS if plan is None else f"{in_minutes(plan.steps[number].bench_s)} {GUESS}"
+            if plan is not None and isinstance(built := plan.steps[number], BondStep):
                 face_m2 = plan.pieces * bonded_area_m2(plan.outline, built)
                 why = f"drinks {areal_weight(built.uptake_g_m2)} on {area(face_m2, '.2f')}"
+            elif plan is not None and isinstance(built, CastStep) and built.channel is not None:
+                held = channel_words(plan.outline, built.channel)
             rows.append(FormRow(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}", why))
             if self.opened == number:
-                channel = built.channel if isinstance(built, CastStep) else None
-                held = channel_words(plan.outline, channel) if plan is not None and channel is not None else ""
                 rows += step_rows(number, self.data, spent if guess else "", held)
             if self.add_after == number:
                 rows.append(replace(add, label=f"after {number + 1}"))
@@ -224,16 +229,9 @@ class BoardDraft:
             return stack_line.step_offers(text, [(name, sheet.title) for name, sheet in self._casting()])
         if key == "resin":
             return _resin_offers(text, self._casting() if len(row.path) > 1 else self._laminating())
-        if key in ("caul", "backing"):
-            return typed.board_offers(text)
-        if key == "target_fibre_fraction":
-            return typed.fraction_offers(text)
         if key == "largest":
             return typed.cup_offers(text, self._mix_g_cm3)
-        if key == "fibre":
-            return typed.fibre_offers(text)
-        rows = find(text, FABRICS) if key == "fabric" else find(text, SURFACES) if key == "surface" else []
-        return stack_line.row_offers(rows)
+        return OFFERS[key](text) if key in OFFERS else []
 
     @property
     def _mix_g_cm3(self) -> float:
@@ -418,15 +416,10 @@ def require_editable(text: str, where: str) -> None:
     except tomllib.TOMLDecodeError as error:
         raise InputError(where, f"is not valid TOML: {error}", todo="mend it with an editor") from None
     tables = [data.get(key, {}) for key in ("outline", "losses", "closing", "scale", "cups", "crew", "shop", "casting")]
-    lists = [
-        data.get("steps", []),
-        data.get("before", []),
-        *(each.get("stations", []) for each in tables[:1] if isinstance(each, dict)),
-    ]
-    sound = all(isinstance(each, dict) for each in tables) and all(
-        isinstance(each, list) and all(isinstance(item, dict) for item in each) for each in lists
-    )
-    if not sound:
+    stations = found(data, ("outline", "stations"))
+    lists = [data.get("steps", []), data.get("before", []), [] if stations is None else stations]
+    items = [item for each in lists if isinstance(each, list) for item in each]
+    if not all(isinstance(each, list) for each in lists) or any(not isinstance(each, dict) for each in tables + items):
         raise InputError(where, "is not laid out as a plan", todo="see 'layup check', and mend it with an editor")
 
 

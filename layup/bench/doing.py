@@ -18,7 +18,7 @@ from layup.errors import LayupError
 from layup.review.pace import dry_run_in
 from layup.session.batch_events import CupTemperatureRead, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
-from layup.session.fields import NAME_LIMIT, Doubt
+from layup.session.fields import NAME_LIMIT
 from layup.session.lifetimes import SET_ASIDE
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
@@ -92,11 +92,12 @@ def _small(act: Act) -> str:
 
 def _core(day: PressDay, act: Act, answer: Answer) -> Said | Question:
     """Log how warm or how wet the core is."""
-    if not isinstance(answer, float):
-        title = "Temperature of the core" if act.kind == "core" else "Moisture of the core"
-        return Question("core" if act.kind == "core" else "moisture", act, title)
     if act.kind == "core":
+        if not isinstance(answer, float):
+            return Question("core", act, "Temperature of the core")
         return day.log(TemperatureRead(place="mould", temperature_K=answer), f"core at {temperature(answer, '.1f')}")
+    if not isinstance(answer, float):
+        return Question("moisture", act, "Moisture of the core")
     return day.log(WoodMoistureRead(moisture_fraction=answer), f"core at {100 * answer:.0f} % moisture")
 
 
@@ -214,16 +215,14 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         refused = day.step_refusal()
         if refused or day.state.step_now is None or day.state.step_now.number != act.step:
             return Said(refused or "not now: another step is on the bench", False)
-        doubtful = day.doubtful_cups()
-        if doubtful and answer is None:
-            return _lay_anyway(day, act, doubtful)
-        stirring = [_stirring_words(day, batch) for batch in day.laid_from()]
-        if not doubtful and answer is None and any(stirring):
-            return Question("sure", act, f"{max(stirring)}\n\nIs the step done already?")
-        if not doubtful and answer is False:
-            return Said("the step goes on: stir first", False)
-        stands: Doubt | None = day.doubt(doubtful[0]) if doubtful else None
-        return _kept(day, doubtful[0]) if answer is False and doubtful else day.step_done(stands)
+        if doubtful := day.doubtful_cups():
+            if answer is None:
+                return _lay_anyway(day, act, doubtful)
+            return _kept(day, doubtful[0]) if answer is False else day.step_done(day.doubt(doubtful[0]))
+        stirring = max((_stirring_words(day, batch) for batch in day.laid_from()), default="")
+        if stirring and answer is None:
+            return Question("sure", act, f"{stirring}\n\nIs the step done already?")
+        return Said("the step goes on: stir first", False) if answer is False else day.step_done()
     if act.kind == "rescue":
         rescue = rescue_now(day)
         first = day.state.batch(act.batch)

@@ -54,7 +54,7 @@ from layup.review.resin_lessons import (
     seen_in,
 )
 from layup.review.review import Review, review
-from layup.session.archive import FileStamp, KeptIndex, Sessions, StoredSession, Summary, stamp_of, stored_session
+from layup.session.archive import KeptIndex, Sessions, Stamped, StoredSession, Summary, stamp_of, stored_session
 from layup.session.fields import SessionKind
 from layup.units import mass
 
@@ -303,9 +303,7 @@ class Judged:
         return bool(self.tags) and GOOD not in self.tags
 
 
-_FILE: TypeAdapter[tuple[str, dict[str, tuple[FileStamp, Judged]]]] = TypeAdapter(
-    tuple[str, dict[str, tuple[FileStamp, Judged]]]
-)
+_FILE: TypeAdapter[tuple[str, Stamped[Judged]]] = TypeAdapter(tuple[str, Stamped[Judged]])
 KEPT_EACH = 50
 """After so many sessions what was judged is written: whoever breaks off a long search goes on from there."""
 
@@ -347,7 +345,7 @@ def judge(
 ) -> dict[str, Judged]:
     """Return sessions judged, by name; one that cannot be read is left out. `keep` is whether that may be written."""
     index = KeptIndex(workshop.sessions_folder / JUDGED_NAME, _program(), _FILE)
-    found: dict[str, tuple[FileStamp, Judged]] = {}
+    found: Stamped[Judged] = {}
     unsaved = 0
 
     def write() -> None:
