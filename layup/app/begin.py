@@ -24,7 +24,7 @@ from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness, ready_rows, summary
 from layup.review.carried import carriers
 from layup.session.day_events import Note
-from layup.session.text import clean_text
+from layup.session.text import NOTE_LIMIT, clean
 from layup.units import temperature
 
 if TYPE_CHECKING:
@@ -278,7 +278,7 @@ def _begin(app: Host, figures: PlanResult, override: str) -> None:
         return
     app.day = day
     if override:
-        day.log(Note(text=clean_text(f"begun against the answer NO: {override}", limit=20_000).text), "")
+        day.log(Note(text=clean(f"begun against the answer NO: {override}", NOTE_LIMIT)), "")
     app.action_go("mix" if figures.plan.lays else "bench")
     app.say(day.greeting)
 

@@ -13,7 +13,7 @@ from layup.errors import LayupError
 from layup.files.drafts import draft_words
 from layup.session.day_events import StepAdded, StepMerged, StepSkipped, next_left
 from layup.session.state_parts import StepState
-from layup.session.text import clean_text
+from layup.session.text import clean
 from layup.units import in_minutes, mass, parse, usual_unit
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ def _add(app: Host, day: PressDay, before: StepState) -> None:
                 mix_g = _read(grams, "mass") if grams.strip() else 0.0
                 event = StepAdded(
                     step=max(step.number for step in day.state.steps) + 1,
-                    name=clean_text(name, limit=NAME_LIMIT).text,
+                    name=clean(name),
                     kind="bond" if mix_g else "place",
                     planned_s=day.as_begun_s(_read(minutes, "time")),
                     mix_g=mix_g,

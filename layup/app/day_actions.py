@@ -28,7 +28,7 @@ from layup.session.day_events import HumidityRead, LotRecorded, SessionEnded, Wo
 from layup.session.records import refusal
 from layup.session.state import Event, NightExpected
 from layup.session.state_parts import last_read
-from layup.session.text import clean_text
+from layup.session.text import clean
 from layup.units import in_hours, temperature
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def lot(app: Host) -> None:
 
     def typed(component: str) -> None:
         def keep(text: str) -> None:
-            plain = clean_text(text, limit=200).text
+            plain = clean(text)
             event = LotRecorded(component="resin" if component == "resin" else "hardener", lot=plain)
             app.heard(day.log(event, f"{component} lot {plain}"))
 

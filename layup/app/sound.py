@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from layup.errors import InputError
 from layup.session.clock import Clock
-from layup.session.text import clean_text
+from layup.session.text import clean
 
 if TYPE_CHECKING:
     from layup.bench.acts import Act
@@ -44,7 +44,7 @@ def command_of(said: str) -> tuple[str, ...]:
     raise InputError(
         "--aloud",
         "is no command that can be found",
-        value=clean_text(said, limit=200).text,
+        value=clean(said),
         allowed="a program with its options; the words of the alarm come last",
         todo="try it in a terminal first",
     )
@@ -99,4 +99,4 @@ class Sound:
 
 def words_of(act: Act) -> str:
     """Return an alarm as it is spoken; it never looks like an option of the command."""
-    return clean_text(act.aloud, limit=200).text.replace("\n", " ").lstrip("- ")
+    return clean(act.aloud).replace("\n", " ").lstrip("- ")

@@ -26,12 +26,11 @@ from layup.review.carried import one_line, step_at
 from layup.review.evidence import DEFECTS, GOOD, tags_in
 from layup.session.clock import Clock
 from layup.session.day_events import CarriedForward, Note, PhotoAdded
-from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
 from layup.session.journal import Journal
 from layup.session.records import require_all
 from layup.session.state import Event, Outcome, PartWeighed, SessionState, ThicknessMeasured
 from layup.session.state_parts import PhotoKept
-from layup.session.text import clean_text, shortened
+from layup.session.text import NOTE_LIMIT, clean, clean_text, shortened
 from layup.session.told import quantity_of
 
 # -- photos ------------------------------------------------------------------------------------------------------------
@@ -67,7 +66,7 @@ def read_photo(path: Path, caption: str = "") -> Photo:
     if ending is None:
         todo = "save it as PNG or JPEG; another ending of its name does not change it"
         raise InputError(str(path), "is no picture that can be shown", allowed=ALLOWED, todo=todo)
-    return Photo(data, ending, slug(path.stem, ""), clean_text(caption, limit=NOTE_LIMIT).text.strip())
+    return Photo(data, ending, slug(path.stem, ""), clean(caption, NOTE_LIMIT).strip())
 
 
 def _bytes_of(path: Path) -> bytes:
@@ -206,13 +205,13 @@ FIELDS = (
 def known_words(words: Iterable[str]) -> tuple[str, ...]:
     """Return words of an outcome as they are recorded: those that are known as they are known, blank ones left out."""
     known = {word.casefold(): word for word in (GOOD, *DEFECTS)}
-    plain = (clean_text(word, limit=NAME_LIMIT).text.strip() for word in words)
+    plain = (clean(word).strip() for word in words)
     return tuple(known.get(word.casefold(), word) for word in plain if word)
 
 
 def note_of(text: str) -> Note:
     """Return a note to be logged; InputError where nothing is left of it."""
-    plain = clean_text(text, limit=NOTE_LIMIT).text.strip()
+    plain = clean(text, NOTE_LIMIT).strip()
     if not plain:
         raise InputError("note", "says nothing", allowed="words")
     return Note(text=plain)

@@ -28,7 +28,7 @@ from layup.errors import InputError, LayupError
 from layup.session.clock import Clock
 from layup.session.day_events import TemperatureRead
 from layup.session.fields import AlarmRank, Place
-from layup.session.text import clean_text
+from layup.session.text import clean
 from layup.units import in_minutes, parse, temperature
 
 PACE_S = 60.0
@@ -303,7 +303,7 @@ def source_of(said: str, clock: Clock) -> ReadingSource:
     raise InputError(
         "thermometer",
         "is neither a file nor a command that can be found",
-        value=clean_text(why, limit=200).text,
+        value=clean(why),
         allowed="a file that holds a number, or a command that prints one, in °C unless it says F or K",
         todo="try the command in a terminal first",
     )
@@ -316,7 +316,7 @@ def kelvin_of(text: str) -> float:
     """
     found = _READING.search(text)
     if found is None:
-        shown = clean_text(text.strip(), limit=40).text.replace("\n", " ")
+        shown = clean(text.strip(), 40).replace("\n", " ")
         raise InputError("thermometer", "says no number", value=shown or "nothing", allowed="a number such as 21.4")
     unit = _UNITS[(found[2] or "")[:1].upper()]
     return parse(f"{found[1]} {unit}", "temperature", where="thermometer")
@@ -345,7 +345,7 @@ class Thermometer:
         try:
             kelvin = self._sound(poll)
         except LayupError as error:
-            return replace(self, trouble=clean_text(str(error), limit=300).text, doubt_K=None), None
+            return replace(self, trouble=clean(str(error), 300), doubt_K=None), None
         if poll.age_s > STALE_S:
             return replace(self, trouble="the reading has not been renewed"), None
         jumps = self.read_K is not None and abs(kelvin - self.read_K) >= JUMP_K

@@ -18,12 +18,11 @@ from layup.errors import LayupError
 from layup.review.pace import dry_run_in
 from layup.session.batch_events import CupTemperatureRead, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
-from layup.session.fields import NAME_LIMIT
 from layup.session.lifetimes import SET_ASIDE
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
 from layup.session.state_parts import BatchState
-from layup.session.text import clean_text, number_runs
+from layup.session.text import clean, number_runs
 from layup.units import mass, minutes, temperature
 
 REPLAN_AFTER = ("rescue", "spread outside")
@@ -76,7 +75,7 @@ def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
     if act.kind in ("pour hardener", "start clock") and batch is not None:
         return day.hardener_in(batch.number)
     if act.kind in ("colour", "scrape"):
-        words = clean_text(_small(act), limit=NAME_LIMIT).text
+        words = clean(_small(act))
         return day.log(Checked(item=act.key, words=words), f"{words}: undo takes it back")
     if act.kind in ("core", "moisture"):
         return _core(day, act, answer)

@@ -31,7 +31,7 @@ from layup.session.archive import Running, StoredSession, Summary, as_begun, loo
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock
 from layup.session.day_events import HumidityRead, ShopForecast, TemperatureRead, WoodMoistureRead
-from layup.session.fields import NAME_LIMIT, BatchPlan, batch_plan
+from layup.session.fields import BatchPlan, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime
@@ -39,7 +39,7 @@ from layup.session.mass_balance import ALL_OF_IT, batch_plans, plan_today, step_
 from layup.session.reader import Follower
 from layup.session.state import SessionStarted
 from layup.session.state_parts import BatchState, last_read
-from layup.session.text import clean_text
+from layup.session.text import clean
 
 
 def plan_now(day: PressDay, air_K: float | None = None) -> PlanResult:
@@ -335,7 +335,7 @@ def started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> Sess
     batches = batch_plans(split, range(1, len(plan.steps) + 1)) if plan.lays else pour_plans(figures)
     return SessionStarted(
         kind="press" if plan.lays else "casting",
-        title=clean_text(plan.title, limit=NAME_LIMIT).text,
+        title=clean(plan.title),
         plan=planner.plan_name_shown,
         resin=figures.datasheet.id,
         people=plan.crew.people,

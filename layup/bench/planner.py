@@ -35,10 +35,9 @@ from layup.review.carried import NextTime, carriers, for_resin, open_notes
 from layup.review.lessons import NOTHING_LEARNT, Progress, workshop_lessons
 from layup.session.archive import Summary
 from layup.session.day_events import Checked, HumidityRead, WoodMoistureRead
-from layup.session.fields import NAME_LIMIT
 from layup.session.mass_balance import stock_of
 from layup.session.state import Event, NightExpected
-from layup.session.text import clean_text, plain
+from layup.session.text import clean, plain
 from layup.units import spare_of
 
 SURE = 0.99
@@ -434,7 +433,7 @@ def ticked(key: str, words: str, notes: Iterable[NextTime], *, done: bool = True
     note = next((note for note in notes if note.key == key), None)
     if note is not None:
         return note.settled("done" if done else "open")
-    return (Checked(item=key, words=clean_text(words, limit=NAME_LIMIT).text, done=done),)
+    return (Checked(item=key, words=clean(words), done=done),)
 
 
 HELD, HOLD = re.compile(r"(?<=[\d≈]) (?=\S)"), "\N{NO-BREAK SPACE}"

@@ -56,7 +56,7 @@ from layup.session.mass_balance import doubt
 from layup.session.records import as_logged, extend, refusal
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import BatchState, in_effect, last_read
-from layup.session.text import clean_text
+from layup.session.text import NOTE_LIMIT, clean
 from layup.units import clock_time
 
 EXAMPLE = (
@@ -209,7 +209,7 @@ FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
     ),
     "out": ("out, the part", lambda _: Demoulded()),
     "ended": ("ended, the session", lambda _: SessionEnded()),
-    "note": ("note TEXT", lambda said: Note(text=clean_text(said.rest, limit=20_000).text)),
+    "note": ("note TEXT", lambda said: Note(text=clean(said.rest, NOTE_LIMIT))),
 }
 """Verb -> how an entry with it is written, and what event it is."""
 
@@ -318,7 +318,7 @@ def _with_credit(day: PressDay, event: MixLeft) -> tuple[Event, ...]:
 
 def _parts(text: str) -> tuple[str, str, list[str]]:
     """Return when, the verb, and the words behind it."""
-    words = clean_text(text, limit=20_000).text.split()
+    words = clean(text, NOTE_LIMIT).split()
     place = next((at for at, word in enumerate(words) if word.casefold() in FORMS), None)
     if place is None:
         known = f"a time and one of {', '.join(FORMS)}"

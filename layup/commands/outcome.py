@@ -23,10 +23,9 @@ from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD
 from layup.session.clock import SystemClock
-from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal
 from layup.session.state import CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
-from layup.session.text import clean_text
+from layup.session.text import NOTE_LIMIT, clean, clean_text
 
 EXAMPLE = 'layup outcome 2026-03-07-touring-skis-168 "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
 
@@ -113,7 +112,7 @@ def _events(args: argparse.Namespace) -> Iterator[Event]:
     with in_words():
         tags = known_words(args.word)
         if tags or args.notes is not None:
-            yield Outcome(tags=tags, notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
+            yield Outcome(tags=tags, notes=clean(args.notes or "", NOTE_LIMIT))
         yield from (note_of(note) for note in args.note)
         if any((args.part, args.dry, args.cloth, args.offcut, args.left)):
             yield _weighed(args)

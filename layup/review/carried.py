@@ -23,12 +23,11 @@ from layup.review.review import Review
 from layup.session.archive import Sessions, Summary
 from layup.session.clock import Clock
 from layup.session.day_events import NEXT_TIME, CarriedForward, CarrySettled
-from layup.session.fields import NAME_LIMIT
 from layup.session.journal import Journal
 from layup.session.records import require_all
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import Carried, Settled, Settling
-from layup.session.text import clean_text, shortened
+from layup.session.text import NAME_LIMIT, clean, shortened
 from layup.units import minutes, parse
 
 # -- open notes ------------------------------------------------------------------------------------------------------
@@ -84,7 +83,7 @@ class NextTime:
 
 def one_line(text: str) -> str:
     """Return typed text as a note for next time keeps it: one line, without what a terminal would obey."""
-    return clean_text(" ".join(clean_text(text, limit=10 * NAME_LIMIT).text.split()), limit=NAME_LIMIT).text
+    return clean(" ".join(clean(text, 10 * NAME_LIMIT).split()))
 
 
 def open_notes(sessions: Iterable[Summary], *, until: str = "") -> tuple[NextTime, ...]:

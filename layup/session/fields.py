@@ -15,10 +15,8 @@ from pydantic_core import PydanticCustomError
 
 from layup.chemistry.looks import ToldWord
 from layup.session.clock import FIRST_TIME, LAST_TIME
-from layup.session.text import PLAIN_PATTERN
+from layup.session.text import NAME_LIMIT, NOTE_LIMIT, PLAIN_PATTERN
 
-NAME_LIMIT = 200
-NOTE_LIMIT = 20_000
 SEQ_LIMIT = 10**9
 """More lines than any journal has."""
 AGE_LIMIT_S = 1e9

@@ -21,7 +21,7 @@ from pathlib import Path
 from layup.errors import StorageError
 from layup.files.durable import PLAN, free_path, slug
 from layup.files.toml import read_plain
-from layup.session.text import clean_text
+from layup.session.text import clean
 
 # -- folder ----------------------------------------------------------------------------------------------------------
 
@@ -230,7 +230,7 @@ def read_holder(folder: Path) -> Holder | None:
     """Return who last took the lock of `folder` and has not let go, if it can be read; it may have died since."""
     try:
         said = json.loads(read_plain(folder / LOCK_NAME, most=HOLDER_BYTES))
-        host, since = (clean_text(str(said[key]), limit=100).text.replace("\n", " ") for key in ("host", "since"))
+        host, since = (clean(str(said[key]), 100).replace("\n", " ") for key in ("host", "since"))
         process_id = int(said["process_id"])
     except (OSError, ValueError, TypeError, KeyError, OverflowError, RecursionError):
         return None

@@ -27,10 +27,10 @@ from layup.planning.mix_sheet import Component, ratio_word
 from layup.planning.plan import BondStep, PlaceStep, Plan, Step
 from layup.planning.schedule import Split
 from layup.session.archive import Sessions, Summary
-from layup.session.fields import NAME_LIMIT, BatchPlan, Doubt, StepPlan, batch_plan
+from layup.session.fields import BatchPlan, Doubt, StepPlan, batch_plan
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState, StepState, done_with
-from layup.session.text import clean_text
+from layup.session.text import clean
 
 # -- mass balance ----------------------------------------------------------------------------------------------------
 
@@ -124,7 +124,7 @@ def step_plans(plan: Plan, pace: Pace) -> tuple[StepPlan, ...]:
     return tuple(
         StepPlan(
             step=number,
-            name=clean_text(step.name, limit=NAME_LIMIT).text,
+            name=clean(step.name),
             kind=step.kind,
             planned_s=step.bench_s / pace.full,
         )

@@ -29,7 +29,7 @@ from layup.session.folder import not_readable
 from layup.session.lines import DIGITS, END, NOT_COUNTED, Chain, Found, own_digits
 from layup.session.records import RECORDS, extend
 from layup.session.state import Record, SessionState
-from layup.session.text import clean_text
+from layup.session.text import clean
 
 # -- lines -----------------------------------------------------------------------------------------------------------
 
@@ -270,10 +270,10 @@ def _pieces(line: bytes) -> Iterator[bytes]:
 def _what_is_damaged(error: ValidationError) -> tuple[str, str, str]:
     first = error.errors(include_url=False, include_context=False)[0]
     key = ".".join(str(part) for part in first["loc"][1:])
-    message = clean_text(f"the line cannot be read: {first['msg']}", limit=300).text
+    message = clean(f"the line cannot be read: {first['msg']}", 300)
     newer = first["type"] == "union_tag_invalid" or key == "v"
     hint = f"{NOT_COUNTED}; a newer version of the program may read it" if newer else NOT_COUNTED
-    return clean_text(key, limit=80).text, message, hint
+    return clean(key, 80), message, hint
 
 
 @contextmanager

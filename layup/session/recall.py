@@ -36,14 +36,14 @@ from layup.session.batch_events import (
 )
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead
-from layup.session.fields import NAME_LIMIT, BatchPlan, ToldDay, Width, batch_plan
+from layup.session.fields import BatchPlan, ToldDay, Width, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import UNLOGGED_K
 from layup.session.mass_balance import batch_plans, step_plans
 from layup.session.records import Recalled
 from layup.session.state import Event, Outcome, SessionStarted
-from layup.session.text import clean_text
+from layup.session.text import clean
 from layup.session.told import CUP, SHOP, TIME, Kind, Story
 
 UNKNOWN = "not known"
@@ -81,7 +81,7 @@ def told_start(
     more = range(len(planned) + 1, told.cups + 1)
     planned = (*planned, *(batch_plan(number, 0.0, (0.0, 0.0)) for number in more))
     return SessionStarted(
-        title=clean_text(f"{plan.title if plan else 'A layup'}, recalled", limit=NAME_LIMIT).text,
+        title=clean(f"{plan.title if plan else 'A layup'}, recalled"),
         kind="recalled",
         plan=plan_name or UNKNOWN,
         resin=sheet.id,
@@ -362,7 +362,7 @@ def write_trial(workshop: Workshop, resin: str, trial: Trial, started: datetime)
     sheet, path = workshop.resin(resin), workshop.resin_path(resin)
     resin_g, hardener_g = resin_and_hardener_g(sheet, trial.mass_g)
     start = SessionStarted(
-        title=clean_text(f"Trial cup, {sheet.title}", limit=NAME_LIMIT).text,
+        title=clean(f"Trial cup, {sheet.title}"),
         kind="trial",
         plan="trial",
         resin=sheet.id,

@@ -12,6 +12,8 @@ _REFUSED = (
     r"\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # writing direction overrides: shown text would not be its order
     r"\u2028\u2029\ufeff"  # other line ends and the byte order mark
 )
+NAME_LIMIT, NOTE_LIMIT = 200, 20_000
+"""Characters of a name, and of free words."""
 PLAIN_PATTERN = f"^[^{_REFUSED}]*$"
 """What the journal's text fields accept; the same expression is in the published JSON Schema."""
 _LINE_END = re.compile("\r\n?|\u2028|\u2029")
@@ -50,6 +52,11 @@ def clean_text(text: str, *, limit: int) -> CleanText:
     tidy = _LINE_END.sub("\n", text).replace("\t", " ")
     safe, removed = _UNSAFE.subn("", tidy)
     return CleanText(safe[:limit], removed, max(0, len(safe) - limit))
+
+
+def clean(text: str, limit: int = NAME_LIMIT) -> str:
+    """Return `text` as `clean_text` makes it fit to keep, of which nobody asks what was left out."""
+    return clean_text(text, limit=limit).text
 
 
 def number_runs(numbers: Iterable[int]) -> str:

@@ -24,9 +24,9 @@ from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
 from layup.planning.crew import MOST_PEOPLE, pace_of
 from layup.planning.plan import Plan
-from layup.session.fields import NAME_LIMIT, NOTE_LIMIT, ToldDay, Width
+from layup.session.fields import ToldDay, Width
 from layup.session.mass_balance import step_plans
-from layup.session.text import clean_text
+from layup.session.text import NAME_LIMIT, NOTE_LIMIT, clean
 from layup.units import in_minutes, mass, parse, temperature, usual_unit
 
 NOT_KNOWN = ("", "?", "-", "not known", "unknown", "don't know", "dont know", "no idea", "not sure")
@@ -327,7 +327,7 @@ class Interview:
         """Take the answer to the question and go on; InputError says where, what is wrong and what is allowed."""
         if self.question is None:
             return
-        plain = clean_text(text, limit=NOTE_LIMIT).text.strip()
+        plain = clean(text, NOTE_LIMIT).strip()
         self.read(self.question.key, plain)
         self.answers[self.question.key] = plain
         self.at += 1

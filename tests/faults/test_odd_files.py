@@ -19,10 +19,10 @@ from layup.files.workshop import Workshop, new_workshop
 from layup.review.lessons import workshop_lessons
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note, TemperatureRead
-from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
 from layup.session.records import RECORDS
+from layup.session.text import NOTE_LIMIT
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs pipes and links")
 ODD: dict[str, Callable[[Path], object]] = {

@@ -13,11 +13,11 @@ from layup.files.durable import JOURNAL
 from layup.session.batch_events import StepDone
 from layup.session.clock import Jump, ManualClock
 from layup.session.day_events import Note, Undone
-from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal
 from layup.session.lines import line_of
 from layup.session.reader import read_journal
 from layup.session.records import ClockJumped, JournalOpened, fold
+from layup.session.text import NOTE_LIMIT
 
 
 def written(folder: Path) -> list[dict[str, object]]:

@@ -9,9 +9,8 @@ from pydantic import ValidationError
 
 from layup.session.batch_events import PourRead
 from layup.session.day_events import Note
-from layup.session.fields import NOTE_LIMIT
 from layup.session.state import SessionStarted
-from layup.session.text import clean_text
+from layup.session.text import NOTE_LIMIT, clean_text
 
 
 @pytest.mark.parametrize(
