@@ -259,7 +259,7 @@ class LogbookPlace(Place):
         worker, workshop = get_current_worker(), self.layup.planner.workshop
         try:
             kept = stored_session(workshop.sessions_folder / name)
-            found = review(kept) if kept.state.started else None
+            found = review(kept) if kept.state.start else None
             text = Text(kept.name) if found is None else session_text(found, room)
         except LayupError as error:
             text, found = Text(str(error)), None

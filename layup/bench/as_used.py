@@ -88,7 +88,7 @@ class AsUsed:
     @property
     def is_dry(self) -> bool:
         """Whether it is a dry run: the bench without resin."""
-        return self.state.start is not None and self.state.start.kind == "dry run"
+        return self.state.kind == "dry run"
 
     @property
     def mark(self) -> str:

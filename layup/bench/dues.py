@@ -57,8 +57,8 @@ class Dues:
 def dues(day: PressDay, now_s: float) -> Dues:
     """Return what can be done at a moment of a press day, and what comes."""
     state = day.state
-    if not state.started or state.ended_s is not None:
-        words = "SESSION ENDED" if state.started else "NOTHING BEGUN"
+    if state.start is None or state.ended_s is not None:
+        words = "SESSION ENDED" if state.start else "NOTHING BEGUN"
         return Dues((Act("over", words, "over"),))
     if state.closed_s is not None and day.is_dry:
         end = Act("end", "END THE DRY RUN", "end", since_s=state.closed_s)

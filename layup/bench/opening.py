@@ -62,7 +62,7 @@ def day_state(day: PressDay) -> DayState:
     """Return how far the day is. The stock is what the plan said to have ready, less what was poured."""
     now_s = day.now_s()
     state = day.state
-    grams = budget(day.plan, day.sheet, batches=max(len(state.start.batches) if state.start else 1, 1))
+    grams = budget(day.plan, day.sheet, batches=max(len(state.begun_with), 1))
     used = [split_mass(batch.mass_g, day.parts) for batch in state.batches if batch.resin_g is not None]
     left = [
         max(bought - sum(masses[at] for masses in used), 0.0)
@@ -225,7 +225,7 @@ def as_kept(kept: StoredSession, workshop: Workshop) -> tuple[Plan | LayupError,
     plan: Plan | LayupError | None = kept.plan
     sheet: Datasheet | LayupError | None = kept.sheet
     if sheet is None:
-        sheet = _instead(kept, RESIN_COPY, lambda: workshop.resin(start.resin if start else ""))
+        sheet = _instead(kept, RESIN_COPY, lambda: workshop.resin(kept.state.resin_id))
         where = "not in resins/" if isinstance(sheet, LayupError) else f"resins/{sheet.id}.toml is taken, as it is now"
         told.append(f"▲ {RESIN_COPY} cannot be read: {where}")
     if plan is None:
@@ -325,8 +325,7 @@ def new_journal(planner: Planner, figures: PlanResult, clock: Clock, start: Sess
 
 def meet(day: PressDay, sessions: Iterable[Summary], *, until: str = "") -> None:
     """Let a day meet what other sessions carried forward, by `until` (UTC, ISO 8601) where that is given."""
-    start = day.state.start
-    day.notes = met_by(sessions, day.folder.name, start.resin if start else "", until=until)
+    day.notes = met_by(sessions, day.folder.name, day.state.resin_id, until=until)
 
 
 def started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> SessionStarted:

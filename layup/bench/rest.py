@@ -145,14 +145,13 @@ def _cast(day: PressDay, number: int) -> CastStep:
 
 def _net_g(day: PressDay, number: int) -> float:
     """Return what is cast of a step in all, without what stays in the cups [g]."""
-    start = day.state.start
-    planned = [batch for batch in (start.batches if start else ()) if number in batch.steps]
+    planned = [batch for batch in day.state.begun_with if number in batch.steps]
     return sum(batch.mass_g for batch in planned) - len(planned) * cast_loss_g(day.plan, _cast(day, number))
 
 
 def _shares_left(day: PressDay, step: StepState) -> list[float]:
-    start, loss_g = day.state.start, cast_loss_g(day.plan, _cast(day, step.number))
-    each = next((batch.shares[0] for batch in (start.batches if start else ()) if step.number in batch.steps), 1.0)
+    loss_g = cast_loss_g(day.plan, _cast(day, step.number))
+    each = next((batch.shares[0] for batch in day.state.begun_with if step.number in batch.steps), 1.0)
     there = [one for one in day.state.batches if one.mixed_s is not None and step.number in one.steps]
     done = sum(fills(day, one, step.number) for one in there)
     whole_g, least_g = _net_g(day, step.number), day.scale.smallest_batch_g(day.parts)

@@ -121,7 +121,7 @@ def _typed(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
     if step is None:
         todo = nearest(args.step, list(names.values())) if names else "it has none"
         raise InputError("step", f"is not in {kept.name}", value=args.step, todo=todo)
-    resin = kept.state.start.resin if args.resin and kept.state.start is not None else ""
+    resin = kept.state.resin_id if args.resin else ""
     return CarriedForward(text=text, step_name=step, resin=resin)
 
 

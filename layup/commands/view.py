@@ -69,7 +69,7 @@ def view_lines(day: PressDay, view: BenchView, *, width: int) -> list[str]:
     """Return a view as lines for people: the act first."""
     title = day.state.start.title if day.state.start else day.folder.name
     if (told := day.state.recalled) is not None:  # nobody stood at this bench: no act and no countdown is known
-        resin = day.state.start.resin if day.state.start else ""
+        resin = day.state.resin_id
         rows = table_lines(("told", ""), told_rows(told, resin), left="ll", width=width)
         return [f"{title}   {RECALLED}", "", *rows]
     mark = f"{view.mark}   " if view.mark else ""

@@ -165,7 +165,7 @@ def axis_lines(found: Review, *, width: int, late_only: bool = False) -> list[st
     """Draw the day; of one told from memory, whose times are no axis, say what was told."""
     state = found.kept.state
     if state.recalled is not None:
-        resin = state.start.resin if state.start else ""
+        resin = state.resin_id
         return table_lines(("told", ""), told_rows(state.recalled, resin), left="ll", width=width)
     return [] if found.track is None else day_lines(found.track, width=width, late_only=late_only)
 

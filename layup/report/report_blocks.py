@@ -51,7 +51,7 @@ def report_blocks(review: Review, seen: Hindsight | None = None) -> Iterator[Blo
     yield from _outcome(review)
     yield from _photos(review)
     if state.recalled is not None:
-        resin = state.start.resin if state.start else ""
+        resin = state.resin_id
         yield Heading("What was told")
         yield Table(("question", "answer"), tuple(told_rows(state.recalled, resin)))
     elif review.track is not None:

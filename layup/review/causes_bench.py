@@ -233,7 +233,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
 
 def _laid_and_planned_g(scene: Scene) -> tuple[float, float]:
     """Return the mix that went on the part and what was planned for it, without what stays in cups and brushes."""
-    loss_g, begun = scene.plan.losses.per_batch_g, scene.state.start.batches if scene.state.start else ()
+    loss_g, begun = scene.plan.losses.per_batch_g, scene.state.begun_with
     planned_g = sum(batch.mass_g - loss_g for batch in begun) + _changed_g(scene)
     used = (batch for batch in scene.track.batches if batch.used)
     return sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used), planned_g

@@ -79,7 +79,7 @@ def compare(left: Review, right: Review) -> Comparison:
 def _other_board(left: Review, right: Review) -> tuple[str, ...]:
     """Return what cannot be compared, where the two are days of another kind or of boards with few steps in common."""
     states = left.kept.state, right.kept.state
-    kinds = [state.start.kind if state.start else "press" for state in states]
+    kinds = [state.kind for state in states]
     if kinds[0] != kinds[1]:
         return (f"steps, batches and times: one is a {kinds[0]} day, the other a {kinds[1]} day",)
     names = [{_same_name(step.plan.name) for step in state.steps} for state in states]

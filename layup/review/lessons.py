@@ -188,8 +188,8 @@ class _Gathered:
         seen = seen_in(kept.state, parts_by_mass(sheet))
         if not seen:
             return False
-        told, start, at = self.seen.setdefault(sheet.id, []), kept.state.start, kept.state.started_at
-        day = at.date() if at and start and start.kind == "trial" else None
+        told, at = self.seen.setdefault(sheet.id, []), kept.state.started_at
+        day = at.date() if at and kept.state.kind == "trial" else None
         if day and self.trials.get(sheet.id) == day:
             told[-1] += seen
         else:
@@ -324,9 +324,9 @@ def judged_of(found: Review) -> Judged:
     return Judged(
         name=found.kept.name,
         title=start.title if start else found.kept.name,
-        kind=start.kind if start else "press",
+        kind=state.kind,
         started_at=state.started_at.isoformat() if state.started_at else "",
-        resin=start.resin if start else "",
+        resin=state.resin_id,
         people=start.people if start else 0,
         largest_cup_g=start.largest_cup_g if start else None,
         tags=outcome.tags if outcome else (),

@@ -131,7 +131,7 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Sighting, ...]
         if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:
             continue
         start_K = first_K(state.air) if batch.start_K is None else batch.start_K
-        if state.start is not None and state.start.kind == "trial":
+        if state.kind == "trial":
             found += _trial_seen(batch, state, start_K)
             continue
         for at_s, word, not_later in sorted(telling(batch, state)):

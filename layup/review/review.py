@@ -199,7 +199,7 @@ class Review:
             return self.findings[0].words
         told = self.kept.state.recalled
         if self.taught and told is None:
-            return DRY_RUN if self.kept.state.start and self.kept.state.start.kind == "dry run" else TRIAL
+            return DRY_RUN if self.kept.state.kind == "dry run" else TRIAL
         if self.track is None and told is not None and not told.resin_known:
             return "nothing can be judged: nobody knows which resin it was"
         if self.track is None:
@@ -230,7 +230,7 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
 
 
 def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
-    kind, outcome = kept.state.start.kind if kept.state.start else "press", kept.state.outcome
+    kind, outcome = kept.state.kind, kept.state.outcome
     if kind in ("trial", "dry run"):  # nothing was pressed, so nothing is judged
         taught, assumptions = _trial(kept) if kind == "trial" else (_dry_run(kept), ())
         return Review(kept, None, kept.problems, assumptions, taught=taught)

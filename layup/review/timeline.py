@@ -269,7 +269,7 @@ def _as_begun(result: PlanResult, state: SessionState) -> PlanResult | None:
         _ = result.budget
     except LayupError:
         return None
-    begun = state.start.batches if state.start else ()
+    begun = state.begun_with
     if len(masses) != len(begun):
         return None
     same = all(abs(mass - plan.mass_g) <= SAME_MASS * plan.mass_g for mass, plan in zip(masses, begun, strict=True))

@@ -157,7 +157,7 @@ def stored_session(folder: Path) -> StoredSession:
     told = state.recalled  # of a day from memory nobody may know the resin, and there may be no plan
     if told is None or told.resin_known:
         sheet, sheet_problems = _resins.read(folder / RESIN_COPY)
-    if (state.start is None or state.start.kind != "trial") and (told is None or (folder / PLAN).is_file()):
+    if state.kind != "trial" and (told is None or (folder / PLAN).is_file()):
         plan, plan_problems = _plans.read(folder / PLAN)  # a trial cup is of none
     if plan is not None and sheet is not None and state.start is not None:
         plan = as_begun(plan, sheet, state.start)
@@ -237,7 +237,7 @@ def summary_of(name: str, state: SessionState, *, damaged: int = 0) -> Summary:
         name=name,
         title=start.title if start else name,
         started_at=state.started_at.isoformat() if state.started_at else "",
-        resin=start.resin if start else "",
+        resin=state.resin_id,
         people=state.people,
         batches=len(state.batches),
         lost=sum(batch.lost_s is not None for batch in state.batches),
@@ -255,7 +255,7 @@ def summary_of(name: str, state: SessionState, *, damaged: int = 0) -> Summary:
 
 def _taken(state: SessionState) -> Iterator[Taken]:
     """Yield what was poured of each lot: of the last one named before a batch was mixed, or the first one after."""
-    if state.start is None or state.start.kind == "dry run":
+    if state.kind == "dry run":
         return
     taken: dict[tuple[Component, str], float] = {}
     for batch in state.batches:
@@ -367,7 +367,7 @@ class Running:
 
     @property
     def is_dry(self) -> bool:
-        return self.state.start is not None and self.state.start.kind == "dry run"
+        return self.state.kind == "dry run"
 
     def runs(self, plan: str) -> bool:
         """Return whether it was begun with a plan of that name."""
@@ -394,7 +394,7 @@ def look_at(folder: Path) -> Running:
     except StorageError as error:
         return Running(folder, SessionState(), error.words)
     state, said = fold(records), tuple(str(problem) for problem in problems[:SHOWN])
-    if state.started:
+    if state.start is not None:
         return Running(folder, state, "", said)
     return Running(folder, state, NEVER_BEGUN if records else NOTHING_LEFT, said)
 

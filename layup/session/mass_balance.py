@@ -164,7 +164,7 @@ def mass_balance(state: SessionState, mix_g: Mapping[int, float]) -> MassBalance
 def wants_mix(state: SessionState) -> frozenset[int]:
     """Return the steps that some batch was planned to lay something of, at the start or since, and that were not left
     out."""
-    begun = (BatchState(plan) for plan in (state.start.batches if state.start else ()))
+    begun = (BatchState(plan) for plan in state.begun_with)
     found = {step for batch in (*begun, *state.batches) for step, share in batch.serves if share > 0.0}
     found |= {step.number for step in state.steps if step.mix_g}
     return frozenset(found - {step.number for step in state.steps if step.skipped_s is not None})

@@ -116,7 +116,7 @@ class Recalled(Event):
     told: ToldDay = Field(description="what is remembered")
 
     def why_not(self, state: SessionState) -> str | None:
-        if state.start is None or state.start.kind != "recalled":
+        if state.kind != "recalled":
             return "this session was logged as it went"
         return "this day was told already" if state.recalled is not None else None
 
@@ -225,7 +225,7 @@ def _why_not(state: SessionState, event: Event) -> str | None:
     """Return why `event` cannot apply now, or None if it can. Undo is judged in `refusal`."""
     if event.any_time:
         return None
-    if not state.started and not isinstance(event, SessionStarted):
+    if state.start is None and not isinstance(event, SessionStarted):
         return "the session has not started"
     if state.ended_s is not None and not event.after_the_end:
         return "the session has ended - undo brings it back"

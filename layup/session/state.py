@@ -180,14 +180,24 @@ class SessionState:
     """The numbers of the records that are undone."""
 
     @property
-    def started(self) -> bool:
-        """Whether session-started was seen."""
-        return self.start is not None
+    def kind(self) -> SessionKind:
+        """What kind of session it is; a press day unless it says otherwise."""
+        return "press" if self.start is None else self.start.kind
 
     @property
     def is_casting(self) -> bool:
         """Whether it is a casting day: its batches are pours, and what is left to set is no press."""
-        return self.start is not None and self.start.kind == "casting"
+        return self.kind == "casting"
+
+    @property
+    def resin_id(self) -> str:
+        """The id of the laminating resin; empty where nobody said it."""
+        return self.start.resin if self.start else ""
+
+    @property
+    def begun_with(self) -> Batches:
+        """The batches that were planned as it began."""
+        return self.start.batches if self.start else ()
 
     @property
     def seq(self) -> int:
@@ -301,7 +311,7 @@ class SessionStarted(Event):
     )
 
     def why_not(self, state: SessionState) -> str | None:
-        if state.started:
+        if state.start is not None:
             return "the session has started already"
         if twice([plan.batch for plan in self.batches]):
             return "two of the batches have the same number"

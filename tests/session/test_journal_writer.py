@@ -233,7 +233,7 @@ def test_a_folder_without_a_journal_cannot_be_resumed_or_read(tmp_path: Path) ->
 def test_an_empty_journal_waits_for_its_start(tmp_path: Path) -> None:
     (tmp_path / JOURNAL).touch()
     with Journal.open(tmp_path, ManualClock()) as journal:
-        assert not journal.state.started
+        assert journal.state.start is None
         journal.append(start())
-        assert journal.state.started
+        assert journal.state.start is not None
         assert not journal.state.misfits

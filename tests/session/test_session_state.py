@@ -29,7 +29,7 @@ def after(*events: Event) -> SessionState:
 def test_nothing_is_known_before_the_first_record() -> None:
     state = fold([])
     assert state == SessionState()
-    assert not state.started
+    assert state.start is None
     assert state.moment is None
     assert refusal(state, mixed(1)) == "the session has not started"
     assert refusal(state, Undone(undone_seq=1)) == "nothing has been logged yet"
