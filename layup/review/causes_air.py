@@ -47,7 +47,9 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
         return
     coldest, hottest = extremes
     low_K, planned_K = coldest_working_K(scene.result, scene.sheet), scene.track.shop.temperature_K
-    shorter = _life_ratio(scene, planned_K, hottest[1])
+    mass_g = max((batch.mass_g for batch in scene.track.batches if batch.contact_s is not None), default=100.0)
+    planned_s, real_s = (scene.cup_life_s(mass_g, kelvin, kelvin) for kelvin in (planned_K, hottest[1]))
+    shorter = 1.0 if planned_s is None or real_s is None else planned_s / real_s
     warmer = hottest[1] > planned_K + OUTSIDE_K
     high_K = hottest_working_K(scene.result) if warmer else inf
     too_hot = (hottest[1] - high_K) / 2.0 if hottest[1] > high_K + OUTSIDE_K else 0.0
@@ -106,13 +108,6 @@ def hottest_working_K(result: PlanResult | None) -> float:
     with suppress(LayupError):
         return (result.window.high_K if result is not None else None) or inf
     return inf
-
-
-def _life_ratio(scene: Scene, planned_K: float, real_K: float) -> float:
-    """Return how many times longer the largest cup lives at the planned temperature than at the real one."""
-    mass_g = max((batch.mass_g for batch in scene.track.batches if batch.contact_s is not None), default=100.0)
-    planned_s, real_s = (scene.cup_life_s(mass_g, kelvin, kelvin) for kelvin in (planned_K, real_K))
-    return 1.0 if planned_s is None or real_s is None else planned_s / real_s
 
 
 def mould_outside(scene: Scene) -> Iterator[Finding]:

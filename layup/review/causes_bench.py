@@ -234,17 +234,13 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
 def _laid_and_planned_g(scene: Scene) -> tuple[float, float]:
     """Return the mix that went on the part and what was planned for it, without what stays in cups and brushes."""
     loss_g, begun = scene.plan.losses.per_batch_g, scene.state.begun_with
-    planned_g = sum(batch.mass_g - loss_g for batch in begun) + _changed_g(scene)
+    # steps that were added on the day, less those left out
+    mix_g, steps = mix_by_step_g(scene.plan, scene.sheet, scene.state), scene.state.steps
+    added_g = sum(step.mix_g or 0.0 for step in steps if step.skipped_s is None)
+    out_g = sum(mix_g.get(step.number, 0.0) for step in steps if step.skipped_s is not None and step.mix_g is None)
+    planned_g = sum(batch.mass_g - loss_g for batch in begun) + added_g - out_g
     used = (batch for batch in scene.track.batches if batch.used)
     return sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used), planned_g
-
-
-def _changed_g(scene: Scene) -> float:
-    """Return by how much the mix to lay changed on the day: steps added, less those left out."""
-    mix_g = mix_by_step_g(scene.plan, scene.sheet, scene.state)
-    added_g = sum(step.mix_g or 0.0 for step in scene.state.steps if step.skipped_s is None)
-    out = [step for step in scene.state.steps if step.skipped_s is not None and step.mix_g is None]
-    return added_g - sum(mix_g.get(step.number, 0.0) for step in out)
 
 
 def _grams_effect(*, short: bool) -> str:
@@ -331,7 +327,13 @@ def left_open(scene: Scene) -> Iterator[Finding]:
     closed_s = scene.state.closed_s
     if closed_s is None:
         return
-    dry = _without_mix(scene)
+    balance = mass_balance(scene.state, mix_by_step_g(scene.plan, scene.sheet, scene.state))
+    unmixed = {step for step in wants_mix(scene.state) if balance.of_step(step).laid_share <= 0.0}
+    dry = [step.name for step in scene.track.steps if step.number in unmixed]
+    laid_g, planned_g = _laid_and_planned_g(scene)
+    as_much, built = planned_g > 0.0 and laid_g >= (1.0 - STARVED) * planned_g, scene.as_built
+    # then the steps without a batch of their own were laid from another
+    holds = as_much or (built is not None and built.best is not None and built.off_target <= 0.0)
     own = [step for step in scene.track.steps if not step.instead]
     undone = [step.name for step in own if step.real is None or step.real.end_s > closed_s]
     nor_done = ", nor were they logged as done" if set(dry) <= set(undone) else ""
@@ -339,7 +341,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
     rest = undone if not nor_done else [name for name in undone if name not in dry]
     not_done = f"Not logged as done before the press was closed: {_names(rest)}." if rest else ""
     closed = scene.last(PressClosed)
-    if dry and not _holds_its_resin(scene):
+    if dry and not holds:
         mixed = [batch for batch in scene.track.batches if batch.contact_s is not None and batch.left_cup_s is None]
         yield Finding(
             cause="starved",
@@ -351,7 +353,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
             brief=f"{dry[0].lower()} got no mix" if len(dry) == 1 else f"{len(dry)} steps got no mix",
             evidence=evidence(*scene.all(SessionStarted), *scene.all(BatchLost), *closed),
         )
-    elif undone or (dry and not _as_much_as_planned(scene)):
+    elif undone or (dry and not as_much):
         weighed = "The part holds its resin all the same." if dry else ""
         yield Finding(
             cause="gap in the log",
@@ -363,28 +365,6 @@ def left_open(scene: Scene) -> Iterator[Finding]:
             certainty="likely",
             evidence=evidence(*scene.last(StepDone), *closed),
         )
-
-
-def _without_mix(scene: Scene) -> list[str]:
-    """Return the names of the steps that some batch was planned for, and no batch on the part."""
-    balance = mass_balance(scene.state, mix_by_step_g(scene.plan, scene.sheet, scene.state))
-    dry = {step for step in wants_mix(scene.state) if balance.of_step(step).laid_share <= 0.0}
-    return [step.name for step in scene.track.steps if step.number in dry]
-
-
-def _as_much_as_planned(scene: Scene) -> bool:
-    """Return whether as much mix as planned is on the part."""
-    laid_g, planned_g = _laid_and_planned_g(scene)
-    return planned_g > 0.0 and laid_g >= (1.0 - STARVED) * planned_g
-
-
-def _holds_its_resin(scene: Scene) -> bool:
-    """Return whether the part was measured to hold no less resin than its target, or as much mix as planned is on it:
-    then the steps without a batch of their own were laid from another."""
-    if _as_much_as_planned(scene):
-        return True
-    built = scene.as_built
-    return built is not None and built.best is not None and built.off_target <= 0.0
 
 
 def _names(steps: Iterable[str]) -> str:

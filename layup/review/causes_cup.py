@@ -128,8 +128,10 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
         if batch.contact_s is None or batch.planned_g <= 0.0:
             continue
         allowed_g = min(batch.planned_g, most_g or batch.planned_g)
-        if batch.mass_g <= TOO_LARGE * allowed_g or _harmless(scene, batch):
-            continue
+        in_time = batch.cup_left_s is not None and batch.cup_left_s >= 0.0 and batch.cup_seen is None
+        browned = "cup too large" in usual_causes(scene.defects) or _measured_hot(scene, batch) is not None
+        if batch.mass_g <= TOO_LARGE * allowed_g or (in_time and not browned):
+            continue  # no harm was done by a cup that was empty in time, seen neither thick nor hot
         times, mixed = batch.mass_g / allowed_g, scene.last(BatchMixed, batch.number)
         logged = scene.state.batch(batch.number)
         righted_g = (logged.resin_g or 0.0) - mixed[0].event.resin_g if logged and mixed else 0.0
@@ -150,12 +152,6 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
             brief=f"batch {batch.number} was {mass(batch.mass_g)} in one cup",
             evidence=evidence(*scene.last(Replanned), *scene.of_cup(batch)),
         )
-
-
-def _harmless(scene: Scene, batch: BatchTrack) -> bool:
-    """Return whether a cup was empty when it had to be, seen neither thick nor hot, on a part that nothing browned."""
-    in_time = batch.cup_left_s is not None and batch.cup_left_s >= 0.0 and batch.cup_seen is None
-    return in_time and _measured_hot(scene, batch) is None and "cup too large" not in usual_causes(scene.defects)
 
 
 def _shorter(scene: Scene, batch: BatchTrack, allowed_g: float) -> str:

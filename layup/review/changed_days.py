@@ -101,6 +101,10 @@ class ChangedDay:
         """Whether it would have closed in time."""
         return self.spare_s >= 0.0
 
+    @property
+    def rank(self) -> tuple[bool, bool, float]:
+        return not self.in_time, not self.mends, ORDER.index(self.kinds[0]) if self.in_time else -self.spare_s
+
 
 @dataclass(frozen=True, slots=True)
 class ChangedDays:
@@ -168,7 +172,7 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
         tried = _tried(day, (change,))
         if tried is not None and (tried.mends or tried.spare_s > least_s):
             singles.append((tried, change))
-    singles.sort(key=lambda one: _rank(one[0]))
+    singles.sort(key=lambda one: one[0].rank)
     rows = tuple(one for one, _ in singles[:MOST])
     pairs = [
         tried
@@ -193,10 +197,6 @@ def saving_causes(kept: StoredSession, track: Track | None, findings: Sequence[F
     possible = (change for change in changes(kept, track, day, {}) if change.kind in wanted)
     saving = {change.kind for change in possible if in_time(change.apply(day))}
     return frozenset(cause for cause in asked if saving & set(ANSWERS[cause]))
-
-
-def _rank(one: ChangedDay) -> tuple[bool, bool, float]:
-    return not one.in_time, not one.mends, ORDER.index(one.kinds[0]) if one.in_time else -one.spare_s
 
 
 def _tried(day: WorkedDay, applied: Sequence[Change]) -> ChangedDay | None:

@@ -70,7 +70,10 @@ def compare(left: Review, right: Review) -> Comparison:
     if left.kept.plan is not None and right.kept.plan is not None:
         rows += _shared_rows(left.kept.plan, right.kept.plan) if other else _plan_rows(left.kept.plan, right.kept.plan)
     if other:
-        return Comparison((*rows, *_start_rows(days), *_any_board_rows(days), *_outcome_rows(days)), other)
+        cup_s = _least(days, lambda one: one.cup_left_s)
+        least = _near("least to spare in a cup", cup_s, 2.0 * MINUTES_APART_S, spare_words)
+        spare = least, _part_row(days), _pressure_row(days)
+        return Comparison((*rows, *_start_rows(days), *spare, *_outcome_rows(days)), other)
     day = [*_start_rows(days), *_batch_rows(days), *_step_rows(days), *_end_rows(days)]
     day.sort(key=lambda row: inf if row.at_s is None else row.at_s)
     return Comparison((*rows, *day, *_outcome_rows(days)))
@@ -184,14 +187,6 @@ def _step(plan: Plan, index: int) -> str:
     step = plan.steps[index]
     weight = f", {step.layers} x {areal_weight(step.areal_weight_g_m2)}" if isinstance(step, FabricStep) else ""
     return f"{step.name}{weight}, {minutes(step.bench_s)}"
-
-
-def _any_board_rows(days: Pair) -> Iterator[Difference]:
-    """Compare of days with any boards what was to spare, and the pressure."""
-    cup_s = _least(days, lambda one: one.cup_left_s)
-    yield _near("least to spare in a cup", cup_s, 2.0 * MINUTES_APART_S, spare_words)
-    yield _part_row(days)
-    yield _pressure_row(days)
 
 
 def _part_row(days: Pair, at_s: float | None = None) -> Difference:

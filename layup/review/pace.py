@@ -29,7 +29,7 @@ from statistics import fmean
 from typing import NamedTuple
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.planning.crew import Pace, evened_s, pace_of
+from layup.planning.crew import evened_s, pace_of
 from layup.planning.plan import BATCH_PACE, RUN_PACE, Plan, day_pace
 from layup.review.timeline import Stretch, real_steps
 from layup.session.state import SessionState
@@ -212,7 +212,11 @@ def worked_in(state: SessionState, plan: Plan) -> Worked | None:
     kinds, timed = {step.number: step.plan.kind for step in state.steps}, []
     for number, stretch in real.items():
         took_s = evened_s(plan.crew, state.hands, *stretch)
-        timed.append(_Timed(kinds[number], planned_s[number], took_s, took_s - _mixed_s(stretch, mixings, pace)))
+        both = ((max(stretch.begin_s, mixing.begin_s), min(stretch.end_s, mixing.end_s)) for mixing in mixings)
+        mixed_s = sum(max(end_s - begin_s, 0.0) for begin_s, end_s in both)
+        # so much sooner all hands would have laid it, had none of them mixed
+        laid_s = took_s - mixed_s * (1.0 - pace.beside / pace.full)
+        timed.append(_Timed(kinds[number], planned_s[number], took_s, laid_s))
     if state.closed_s is not None and not any(step.left for step in state.steps) and real:
         took_s = evened_s(plan.crew, state.hands, max(stretch.end_s for stretch in real.values()), state.closed_s)
         timed.append(_Timed("closing", plan.closing.bench_s / pace.full, took_s, took_s))
@@ -233,12 +237,6 @@ def _worked(people: int, timed: Sequence[_Timed]) -> Worked | None:
         sums[time.kind] = counted_s + time.counted_s, planned_s + time.planned_s
     ratios = {kind: log(counted_s / planned_s) for kind, (counted_s, planned_s) in sums.items()}
     return Worked(people, ratios, bounded=sum(time.counted_s != time.laid_s for time in timed))
-
-
-def _mixed_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
-    """Return how much sooner all hands would have laid what was laid in a stretch, had none of them mixed."""
-    mixed_s = sum(max(0.0, min(stretch.end_s, m.end_s) - max(stretch.begin_s, m.begin_s)) for m in mixings)
-    return mixed_s * (1.0 - pace.beside / pace.full)
 
 
 def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:

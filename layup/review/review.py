@@ -232,13 +232,18 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
 def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
     kind, outcome = kept.state.kind, kept.state.outcome
     if kind in ("trial", "dry run"):  # nothing was pressed, so nothing is judged
-        taught, assumptions = _trial(kept) if kind == "trial" else (_dry_run(kept), ())
-        return Review(kept, None, kept.problems, assumptions, taught=taught)
+        run = dry_run_in(kept.state, kept.plan) if kind == "dry run" and kept.plan is not None else None
+        stated = alone(kept) if kind == "trial" else None
+        taught = ("nothing was ticked",) if run is None else run.words
+        if kind == "trial":
+            taught = trial_words(kept, *stated) if stated else ("nothing can be told: its resin cannot be read",)
+        return Review(kept, None, kept.problems, stated[0].assumptions if stated else (), taught=taught)
     defects = defects_of(outcome.tags) if outcome else ()
     problems = list(kept.problems)
     built = None if kept.state.is_casting else as_built(kept)
     found: tuple[Finding, ...] = ()
-    day, assumptions = None, ()
+    day: Track | None = None
+    assumptions: tuple[str, ...] = ()
     if kept.plan is not None and kept.sheet is not None and kept.state.start is not None:
         try:
             law = for_part(calibration or calibrate(kept.sheet), kept.plan)
@@ -281,20 +286,6 @@ def _taught(kept: StoredSession) -> tuple[str, ...]:
         why = far if lesson is not None and lesson.looks else "that takes resin, warmth, grams in the cup and when"
         return f"recalled{when}", f"it teaches nothing of the resin: {why}"
     return f"recalled{when}", lesson.words, change_words(found[0], lesson)
-
-
-def _trial(kept: StoredSession) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return what a trial cup taught, and what was taken for granted of its resin."""
-    found = alone(kept)
-    if found is None:
-        return ("nothing can be told: its resin cannot be read",), ()
-    stated, lesson = found
-    return trial_words(kept, stated, lesson), stated.assumptions
-
-
-def _dry_run(kept: StoredSession) -> tuple[str, ...]:
-    run = dry_run_in(kept.state, kept.plan) if kept.plan is not None else None
-    return ("nothing was ticked",) if run is None else run.words
 
 
 # -- verdict ---------------------------------------------------------------------------------------------------------

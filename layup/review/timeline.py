@@ -26,7 +26,7 @@ from layup.planning.planner import PlanResult
 from layup.session.lifetimes import Lifetime, careful, first_K, lives_until
 from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
 from layup.session.state import SessionState
-from layup.session.state_parts import BatchState, Sight, StepState
+from layup.session.state_parts import BatchState, Sight
 from layup.units import minutes
 
 SAME_MASS = 0.02
@@ -278,7 +278,10 @@ def _as_begun(result: PlanResult, state: SessionState) -> PlanResult | None:
 
 def _batch(batch: BatchState, state: SessionState, calibration: Calibration, part: Lifetime | None) -> BatchTrack:
     """Return a batch as it went, in its cup and, where it lives there, on the part."""
-    in_cup, laid, cup, part_left_s = _in_cup(batch), batch.on_part(), None, None
+    in_cup, laid, cup, part_left_s = batch, batch.on_part(), None, None
+    if batch.poured_out_s is not None:  # as if it had stayed in its cup, with what was seen of it there
+        seen = tuple(one for one in batch.observations if one[0] <= batch.poured_out_s)
+        in_cup = replace(batch, poured_out_s=None, pressed_s=None, lost_s=None, lost_why="", observations=seen)
     with suppress(LayupError):  # where the model ends
         cup = None if batch.mixed_s is None else careful(in_cup, state, calibration)
     left_cup_s = batch.lost_s if batch.poured_out_s is None else batch.poured_out_s
@@ -313,14 +316,6 @@ def _batch(batch: BatchState, state: SessionState, calibration: Calibration, par
     )
 
 
-def _in_cup(batch: BatchState) -> BatchState:
-    """Return a batch as if it had stayed in its cup, with what was seen of it there."""
-    if batch.poured_out_s is None:
-        return batch
-    seen = tuple(one for one in batch.observations if one[0] <= batch.poured_out_s)
-    return replace(batch, poured_out_s=None, pressed_s=None, lost_s=None, lost_why="", observations=seen)
-
-
 def _steps(
     plan: Plan, state: SessionState, result: PlanResult | None, contact_s: float | None, zero_s: float
 ) -> tuple[tuple[StepTrack, ...], float | None]:
@@ -341,17 +336,13 @@ def _steps(
         at_s = planned.end_s
         with_it = [one.planned.begin_s for one in found if one.number in merged and merged[one.number] == step.number]
         planned = Stretch(min([planned.begin_s, *with_it]), planned.end_s)
-        own = StepTrack(step.number, step.plan.name, step.plan.kind, planned, real.get(step.number), _instead(step))
+        instead = "" if step.merged_into is None else f"with step {step.merged_into}"
+        instead = instead if step.skipped_s is None else "left out"
+        own = StepTrack(step.number, step.plan.name, step.plan.kind, planned, real.get(step.number), instead)
         found.append(own)
     if contact_s is None:
         return tuple(found), None
     return tuple(found), zero_s + day.closed_s if day else at_s + plan.closing.bench_s / pace.full
-
-
-def _instead(step: StepState) -> str:
-    if step.skipped_s is not None:
-        return "left out"
-    return "" if step.merged_into is None else f"with step {step.merged_into}"
 
 
 def is_running(state: SessionState) -> bool:
