@@ -19,11 +19,10 @@ from layup.bench.dials import DIALS, otherwise
 from layup.bench.planner import VERDICT_SHAPES, Planner, hanging
 from layup.errors import LayupError
 from layup.planning.castings import as_poured
-from layup.planning.fit import why
+from layup.planning.fit import squeezed_out, squeezed_words, why
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.schedule import left_over_words
-from layup.planning.under_press import squeezed_out, squeezed_words
 from layup.report.pictures import batch_lines, day_strips, pour_lines, window_picture
 from layup.units import mass
 

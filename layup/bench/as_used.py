@@ -16,7 +16,7 @@ from layup.planning.budget import for_part
 from layup.planning.crew import pairs_of_hands
 from layup.planning.plan import Closing, Crew, Plan, Scale
 from layup.planning.pours import URETHANE_STIRRING_S
-from layup.planning.under_press import PressAct, acts_of_plan
+from layup.planning.pressing import PressAct, acts_of_plan
 from layup.review.carried import NextTime
 from layup.review.lessons import Lessons
 from layup.session.journal import Journal

@@ -29,7 +29,7 @@ from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
 from layup.planning.fit import doubts_of_cold
 from layup.planning.planner import cold_limits
-from layup.planning.under_press import next_press_act
+from layup.planning.pressing import next_press_act
 from layup.session.state_parts import StepState, done_with
 from layup.units import minutes, temperature, time_left
 

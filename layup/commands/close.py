@@ -24,11 +24,12 @@ from layup.planning.pressing import (
     foam_words,
     mould_load,
     overloaded_words,
+    press_acts,
     pressed_out_words,
     pressing,
+    pull_words,
     weak_bag_words,
 )
-from layup.planning.under_press import press_acts, pull_words
 from layup.report.bars import column, curve, table_lines
 from layup.units import area, force, in_minutes, length, load, parse, pressure, torque
 

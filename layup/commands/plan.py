@@ -44,14 +44,13 @@ from layup.planning.checklist import stock_rows, with_stock
 from layup.planning.choosing import Hour, best_hour, hours_of
 from layup.planning.crew import MOST_PEOPLE
 from layup.planning.cuts import cut_list
-from layup.planning.fit import LOW_EDGE, assumptions_of, why
+from layup.planning.fit import LOW_EDGE, Flowing, assumptions_of, flowing, squeezed_out, why
 from layup.planning.mix_sheet import cautions
 from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import Split
-from layup.planning.under_press import Flowing, flowing, squeezed_out
 from layup.report.bars import table_lines
 from layup.review.carried import note_data
 from layup.session.clock import SystemClock

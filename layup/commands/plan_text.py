@@ -18,7 +18,7 @@ from layup.planning.batches import Odds
 from layup.planning.budget import Budget
 from layup.planning.castings import Pouring, as_poured, casting_troubles, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
-from layup.planning.fit import why
+from layup.planning.fit import squeezed_out, squeezed_words, why
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.plan import PlaceStep
@@ -27,7 +27,6 @@ from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness, ready_rows, summary
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
-from layup.planning.under_press import squeezed_out, squeezed_words
 from layup.planning.warming import USUAL_HOURS_s, critical, warm_up_s
 from layup.report.bars import table_lines
 from layup.report.day_axis import Days, calendar_lines, days_of_plan

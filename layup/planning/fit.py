@@ -1,21 +1,48 @@
-"""Whether a plan fits, is tight, or does not fit: the one verdict, from all that is known when it is asked for."""
+"""Whether a plan fits, is tight, or does not fit: the one verdict, from all that is known when it is asked for.
+
+Of that: until when the mix wets cloth and leaves under the press, and how much leaves.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import exp, inf, sqrt
 from typing import Literal, get_args
 
 from layup.chemistry.film import skin_share
+from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
+from layup.chemistry.life_band import FilmFlow, film_flow
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band
+from layup.chemistry.viscosity import (
+    LEAVES_SHARE,
+    PERMEABILITY_LOG,
+    WETS_OUT_PA_S,
+    Squeeze,
+    conversion_leaving,
+    conversion_thicker,
+    known_Pa_s,
+    share_that_leaves,
+    viscosity_growth,
+)
 from layup.planning.budget import thickest_skin
 from layup.planning.castings import Pouring, pourings
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.planner import ColdLimit, PlanResult, cast_sheets, thick_in_the_cup, too_cold
-from layup.planning.pressing import press_limits
+from layup.planning.outline import shape
+from layup.planning.planner import (
+    TOO_THICK_PA_S,
+    ColdLimit,
+    PlanResult,
+    cast_sheets,
+    thick_in_the_cup,
+    thicker_below_K,
+    too_cold,
+)
+from layup.planning.pressing import press_limits, pressing
 from layup.planning.schedule import left_over_words, tight_spare
-from layup.planning.under_press import stops_flowing
 from layup.planning.warming import shop_at
-from layup.units import areal_weight, in_minutes, mass, minutes, temperature
+from layup.units import areal_weight, in_minutes, length, mass, minutes, temperature
 
 # -- fit -------------------------------------------------------------------------------------------------------------
 
@@ -202,3 +229,210 @@ def cost_of_warming(result: PlanResult, to_K: float) -> str:
     if now_s is None or left_s is None or minutes(left_s) == minutes(now_s) or left_s > now_s:
         return ""
     return f" (costs spare: {minutes(left_s)} left of {minutes(now_s)})"
+
+
+# -- flow ------------------------------------------------------------------------------------------------------------
+
+RICH_SHARE = 0.5
+"""A part from which less than this share of what should leave does leave is called resin-rich (our own judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Flowing:
+    """Until when one batch flows, from the start of the first weighing; None where it starts too thick for it."""
+
+    number: int
+    wets_until: Band | None
+    squeezes_until: Band | None
+
+
+def flowing(result: PlanResult) -> tuple[Flowing, ...]:
+    """Return until when each batch wets cloth and leaves under the press, with the 80 % bands.
+
+    One a batch; none where the viscosity on the part is not known.
+
+    Each edge of a batch's open life is cut, or goes on, by as much as the same edge of a film's.
+    """
+    film = _film(result)
+    if film is None:
+        return ()
+    found = []
+    for batch in result.split.batches:
+        open_s = result.clocks.spread(batch.mass_g).open_band_s(batch.held_s)
+        limits = [
+            until and _in_batch(until, film.flow, batch.contact_s, open_s)
+            for until in (film.flow.wets, film.flow.leaves)
+        ]
+        found.append(Flowing(batch.number, *limits))
+    return tuple(found)
+
+
+def stops_flowing(result: PlanResult) -> Iterator[tuple[str, str]]:
+    """Yield what no longer flows by the time it has to, as a plan's reasons to be tight, each also in three words.
+
+    Judged at the low edge: the dose to a limit is used up evenly until then, and so is the open life's where a mix is
+    too thick from the start.
+    """
+    yield from _stiff_on_the_part(result)
+    film = _film(result)
+    batches = result.split.batches
+    if film is None or any(batch.part_margin_s < 0.0 or batch.open_low_s <= 0.0 for batch in batches):
+        return
+    law = result.calibration.kinetics
+    laid_g = sum(batch.laid_g for batch in batches)
+    out_g = sum(line.squeezed_g for line in result.budget.lines)
+    stays_g, least, close_by_s = 0.0, 1.0, inf
+    for batch in batches:
+        wets_s, leaves_s = (
+            batch.open_low_s * (_shares(until, film.flow)[0] if until else 0.0)
+            for until in (film.flow.wets, film.flow.leaves)
+        )
+        laid_s, closed_s = batch.done_s - batch.contact_s, batch.open_low_s - batch.part_margin_s
+        if 0.0 < wets_s < laid_s:
+            wets = conversion_thicker(WETS_OUT_PA_S / film.fresh_Pa_s, law.conversion_gel)
+            laid = min(conversion_after(law, reduced_time(law, wets) * laid_s / wets_s), law.conversion_film)
+            thick_Pa_s = film.fresh_Pa_s * viscosity_growth(laid, law.conversion_gel)
+            words = f"Batch {batch.number}: the last of it no longer wets cloth, {thick_Pa_s:.0f} Pa·s thick by then: "
+            todo = f"lay it by {in_minutes(batch.contact_s + wets_s)}, or in smaller batches."
+            yield words + todo, "late to wet"
+        closing = _at_closing(law, film, 0, batch.open_low_s, closed_s)
+        leaves = share_that_leaves(film.squeeze, law, film.fresh_Pa_s, film.part_K, closing)
+        stays_g += (1.0 - leaves) * out_g * batch.laid_g / laid_g
+        least, close_by_s = min(least, leaves), min(close_by_s, batch.contact_s + leaves_s)
+    if least < LEAVES_SHARE:
+        stays = f"{mass(stays_g)} of the {mass(out_g)}" if out_g else f"up to {100 * (1.0 - least):.0f} % of the mix"
+        todo = f"close by {in_minutes(60.0 * (close_by_s // 60.0))}" if film.flow.leaves else "warm the part"
+        yield f"Closed then, {stays} that should leave stay, resin-rich (a rough estimate): {todo}.", "resin-rich"
+
+
+@dataclass(frozen=True, slots=True)
+class SqueezedOut:
+    """What leaves one press day's cloth by the time its mix no longer flows, and the laminate that is left."""
+
+    share: Band
+    """Of what would run out of a mix that never sets, 0..1."""
+    out_g: Band
+    """Of all pieces: what is to be wiped."""
+    fraction: Band
+    """Fibre by volume of the pressed cloth."""
+    laminate_m: Band
+    """All plies of one piece: its low edge goes with the high edge of the fraction."""
+    planned_g: float | None
+    planned_fraction: float
+
+    @property
+    def as_planned(self) -> bool:
+        """Return whether what the plan counts on lies in the band."""
+        return self.out_g.low <= (self.planned_g or 0.0) <= self.out_g.high
+
+    @property
+    def rich(self) -> bool:
+        return self.share.likely < RICH_SHARE
+
+
+def squeezed_out(result: PlanResult) -> SqueezedOut | None:
+    """Find how much mix leaves under the press by the time it no longer flows.
+
+    None where the viscosity on the part or the packing of its cloth is not known, or a batch is laid too late.
+
+    What the cloth has no room for at its pressure, times Terzaghi's degree of consolidation from the closing to the
+    gel. Low, likely and high take the low end, the middle and the high end of packing, permeability and open life.
+    Source: T. G. Gutowski, Z. Cai et al., J. Compos. Mater. 21 (1987) 650; K. Terzaghi, Theoretical Soil Mechanics,
+    1943, chapter 13 (both from memory).
+    """
+    film, press, day = _film(result), pressing(result.plan), result.timeline
+    if film is None or day is None or not press.packs or press.planned_fraction is None:
+        return None
+    if any(batch.open_low_s <= 0.0 for batch in result.split.batches):
+        return None
+    share = Band(*(_share_out(result, film, edge, day.closed_s) for edge in range(3)))
+    low_g, high_g = press.pressed_out_g
+    runs_g = Band(low_g, 0.5 * (low_g + high_g), high_g)
+    out_g = Band(*(grams * part for grams, part in zip(runs_g, share, strict=True)))
+    left_cm3 = [(press.laid_g - grams) / CURED_DENSITY_G_CM3 for grams in out_g]
+    fraction = Band(*(press.fibre_cm3 / (press.fibre_cm3 + volume) for volume in left_cm3))
+    thick_m = [press.laminate_m * press.planned_fraction / part for part in reversed(tuple(fraction))]
+    return SqueezedOut(share, out_g, fraction, Band(*thick_m), press.planned_out_g, press.planned_fraction)
+
+
+def squeezed_words(found: SqueezedOut) -> str:
+    """Say how much leaves under the press beside what the plan counts on, and what laminate that makes.
+
+    One sentence, or two where they disagree.
+    """
+    low_g, likely_g, high_g = found.out_g
+    low, likely, high = (100 * part for part in found.fraction)
+    planned = "none planned" if found.planned_g is None else f"planned {mass(found.planned_g)}"
+    words = (
+        f"Squeezed out ≈ {mass(likely_g)} ({mass.digits(low_g)}-{mass.digits(high_g)}; {planned}): "
+        f"{likely:.0f} % fibre by volume ({low:.0f}-{high:.0f}), {length(found.laminate_m.likely, '.1f')}."
+    )
+    if found.rich:
+        return f"{words} It closes too late: the part will stay resin-rich."
+    return words if found.as_planned else f"{words} Not as planned: weigh what you wipe off."
+
+
+def _share_out(result: PlanResult, film: _Film, edge: int, closed_s: float) -> float:
+    """Return the share that leaves all batches after the closing, by one edge of what is unsure."""
+    law, batches = result.calibration.kinetics, result.split.batches
+    scatter = exp((edge - 1) * EIGHTY_PERCENT * PERMEABILITY_LOG)
+    squeeze = replace(film.squeeze, permeability_m2=film.squeeze.permeability_m2 * scatter)
+    total = 0.0
+    for batch in batches:
+        open_s = result.clocks.spread(batch.mass_g).open_band_s(batch.held_s)[edge]
+        closing = _at_closing(law, film, edge, open_s, closed_s - batch.contact_s)
+        total += batch.laid_g * share_that_leaves(squeeze, law, film.fresh_Pa_s, film.part_K, closing)
+    return total / sum(batch.laid_g for batch in batches)
+
+
+def _at_closing(law: Kinetics, film: _Film, edge: int, open_s: float, closed_s: float) -> float:
+    """Return a batch's conversion when the press closes: its dose is used up evenly until the limit that is known."""
+    enough = conversion_leaving(film.squeeze, law, film.fresh_Pa_s, film.part_K)
+    if enough is None or film.flow.leaves is None:
+        ends, ends_s = law.conversion_film, open_s
+    else:
+        ends, ends_s = enough, open_s * _shares(film.flow.leaves, film.flow)[edge]
+    return conversion_after(law, reduced_time(law, ends) * closed_s / ends_s) if ends_s > 0.0 else 1.0
+
+
+def _in_batch(until: Band, film: FilmFlow, contact_s: float, open_s: Sequence[float]) -> Band:
+    """Return a film's limit for a batch with that open life, on the plan's clock."""
+    return Band(*(contact_s + edge_s * share for edge_s, share in zip(open_s, _shares(until, film), strict=True)))
+
+
+def _shares(until: Band, film: FilmFlow) -> tuple[float, ...]:
+    """Return a limit over the open life, edge by edge."""
+    return tuple(edge_s / open_s for edge_s, open_s in zip(until, film.open, strict=True))
+
+
+def _stiff_on_the_part(result: PlanResult) -> Iterator[tuple[str, str]]:
+    """Yield a mix from warm cans that is too thick to flow once it has the temperature of a cold part."""
+    part_K = result.shop.surface_K
+    thick_K = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if result.plan.lays else None
+    if thick_K is not None and part_K < thick_K <= result.shop.cans_K:
+        words = f"On the part, at {temperature(part_K)}, the mix no longer flows when the press closes: "
+        todo = f"warm mould and core to {temperature(thick_K)} (common practice, no source)."
+        yield words + todo, "stiff on part"
+
+
+@dataclass(frozen=True, slots=True)
+class _Film:
+    """The mix as a film on the part, and the press on it."""
+
+    fresh_Pa_s: float
+    part_K: float
+    squeeze: Squeeze
+    flow: FilmFlow
+
+
+def _film(result: PlanResult) -> _Film | None:
+    """Return the mix as a film on the part; None where its viscosity there is not known."""
+    plan, part_K = result.plan, result.shop.surface_K
+    fresh_Pa_s = known_Pa_s(result.datasheet.viscosities, part_K) if plan.lays else None
+    if fresh_Pa_s is None:
+        return None
+    press = pressing(plan)
+    length_m = shape(plan.outline).length_m
+    width_m = press.area_m2 / length_m if length_m else sqrt(press.area_m2)  # where only an area is known, a square's
+    squeeze = Squeeze(press.pressure_Pa, 0.5 * width_m)
+    return _Film(fresh_Pa_s, part_K, squeeze, film_flow(result.calibration, squeeze, fresh_Pa_s, part_K))

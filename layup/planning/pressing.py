@@ -1,7 +1,8 @@
-"""One piece in its press: pressure, force, the row of clamps over it, and the fibre fraction to expect."""
+"""One piece in its press: pressure, force, the row of clamps, the fibre fraction to expect, and what is done there."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil
@@ -21,21 +22,24 @@ from layup.chemistry.caul import (
     row_of_clamps,
 )
 from layup.chemistry.closing import (
+    AGAIN_s,
     Fraction,
     HIGHEST_Pa,
     LOWEST_Pa,
     bag_pressure_Pa,
     bed_give_m,
+    clamp_order,
     fibre_fraction_under_pressure,
     press_force_N,
 )
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.numerics import require_between, require_positive
+from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, LayupError
-from layup.planning.budget import Line, mean_fibre_fractions, step_lines
+from layup.planning.budget import mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, edges, needed_length_m, shape
-from layup.planning.plan import Board, FabricStep, Plan, Step
-from layup.units import force, length, mass, pressure
+from layup.planning.plan import Board, FabricStep, Plan
+from layup.units import force, length, load, mass, pressure
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -141,7 +145,11 @@ def pressing(
         cloth=cloth,
         laminate_m=sum(line.thickness_m for line in cloth_lines),
         planned_fraction=mean_fibre_fractions(plan, lines)[1],
-        fibre_cm3=sum(map(_fibre_cm3, plan.steps, lines)),
+        fibre_cm3=sum(
+            line.glass_g / step.fibre_density_g_cm3
+            for line, step in zip(lines, plan.steps, strict=True)
+            if isinstance(step, FabricStep)
+        ),
         laid_g=sum(line.mix_g for line in cloth_lines),
         planned_out_g=None if plan.losses.squeeze_out is None else sum(line.squeezed_g for line in cloth_lines),
         flat_share=_flat_share(plan),
@@ -182,7 +190,7 @@ def clamp_row(
 
 def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
     """Find over what length the caul of a plan spreads the force of a clamp."""
-    caul, backing = _caul(plan, caul), plan.closing.backing
+    caul, backing = caul or plan.closing.caul or USUAL_CAUL, plan.closing.backing
     return bed_of_caul(
         needed_length_m(plan.outline, "a caul") - 2.0 * plan.closing.curved_ends_m,
         caul.thickness_m,
@@ -192,10 +200,6 @@ def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
         backing_m=backing.thickness_m if backing else None,
         backing_Pa=CAULS[backing.material].modulus_Pa if backing else None,
     )
-
-
-def _caul(plan: Plan, caul: Board | None) -> Board:
-    return caul or plan.closing.caul or USUAL_CAUL
 
 
 def _give_m(plan: Plan, press: Pressing) -> float:
@@ -237,16 +241,14 @@ def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float
     widest_m = shape(plan.outline).widest_m
     if widest_m is None:
         return None
-    caul = _caul(plan, caul)
+    caul = caul or plan.closing.caul or USUAL_CAUL
     kind, give_m = CAULS[caul.material], _give_m(plan, press)
     stiff_Pa = kind.modulus_Pa * kind.across
     return edge_share(bed_of_caul(max(widest_m, STRAIGHT_m), caul.thickness_m, stiff_Pa, press.pressure_Pa, give_m))
 
 
 def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str:
-    """Say that each clamp of a row would have to give more than it may.
-
-    A sentence; empty where they hold, or where the rating is not given.
+    """Say that each clamp of a row would have to give more than it may; nothing where they hold, or are not rated.
 
     Parameters
     ----------
@@ -263,10 +265,7 @@ def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str
 
 
 def weak_bag_words(press: Pressing) -> str:
-    """Say that a bag gives less than is wanted.
-
-    A sentence; empty for a bag that gives enough, and for any other press.
-    """
+    """Say that a bag gives less than is wanted; nothing of one that gives enough, and of any other press."""
     if press.wanted_Pa is None or press.pressure_Pa >= press.wanted_Pa:
         return ""
     return (
@@ -335,5 +334,115 @@ def pressed_out_words(press: Pressing) -> str:
     return f"{words} One of them is wrong: weigh what runs out."
 
 
-def _fibre_cm3(step: Step, line: Line) -> float:
-    return line.glass_g / step.fibre_density_g_cm3 if isinstance(step, FabricStep) else 0.0
+EARLY_S = 60.0
+"""Whoever goes round again so much too early need not once more (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class PressAct:
+    """One act at the press once it is closed: what to do, how hard, in which order, and when."""
+
+    words: str
+    number: str
+    """The force of each clamp, or the pressure; empty where there is none to go to."""
+    order: tuple[int, ...]
+    """Clamps or bolts by their numbers from one end; empty where none stand in a row."""
+    after_s: float
+    """From the closing."""
+    why: str
+    count: int = 0
+    """How many clamps or bolts there are; 0 where none stand in a row."""
+
+
+def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tuple[PressAct, ...]:
+    """Find what is done at the press once it is closed, in order.
+
+    First the rounds to full force or pressure, due at once, then those that come again. Half the force on all of them
+    first, then all of it, from the middle outwards; again after 5 and 15 minutes, as resin flows out and the force
+    falls. A bladder is raised in two steps with a look for leaks between them. All of it common practice, no source.
+
+    Parameters
+    ----------
+    pieces : How many such pieces are closed, each with a row of its own [-]
+    """
+    again_s = AGAIN_s[press.method]
+    if press.in_a_row:
+        order = () if row is None else clamp_order(row.count)
+        each_N = 0.0 if row is None else press.row_N / row.count
+        half, full = (pull_words(each_N * share) if each_N else "" for share in (0.5, 1.0))
+        count, name = len(order) * pieces, press.method.upper()
+        them = f"{count} {name}" if count else f"ALL {name}"
+        return (
+            PressAct(f"TIGHTEN {them} HALF", half, order, 0.0, "from the middle outwards", count),
+            PressAct(f"TIGHTEN {them} FULLY", full, order, 0.0, "from the middle outwards", count),
+            *(
+                PressAct(f"RETIGHTEN {name}", full, order, at_s, "resin flows out, force falls", count)
+                for at_s in again_s
+            ),
+        )
+    if press.method == "bladder":
+        half, full = (pressure(press.pressure_Pa * share) for share in (0.5, 1.0))
+        return (
+            PressAct("RAISE TO HALF PRESSURE", half, (), 0.0, "listen for leaks"),
+            PressAct("RAISE TO FULL PRESSURE", full, (), 0.0, "stand beside the press"),
+            *(PressAct("READ THE GAUGE", full, (), at_s, "a leak lets the part spring") for at_s in again_s),
+        )
+    full = pressure(press.pressure_Pa)
+    return (
+        PressAct("PUMP OFF, WATCH THE GAUGE", full, (), 0.0, "a leak draws air through"),
+        *(PressAct("READ THE GAUGE, PUMP ON", full, (), at_s, "a leak draws air through") for at_s in again_s),
+    )
+
+
+def acts_of_plan(plan: Plan) -> tuple[PressAct, ...]:
+    """Find what is done at a plan's press once it is closed, with as many clamps as it has or needs.
+
+    As `press_acts` has them; without forces and order where the clamps cannot be counted.
+    """
+    press = pressing(plan)
+    try:
+        row = clamp_row(plan, press) if press.in_a_row else None
+    except LayupError:
+        row = None
+    return press_acts(press, row, pieces=plan.pieces)
+
+
+def pull_words(each_N: float) -> str:
+    """Say how hard one clamp pulls, with the weight that pulls as hard, which people can picture.
+
+    "2.8 kN, about 290 kg"; in pounds of force alone, which are the weight of as many pounds.
+
+    Parameters
+    ----------
+    each_N : Force of one clamp or bolt, above 0 [N]
+    """
+    if force.unit == "lbf":
+        return force(each_N, ".1f")
+    weight_g = 1000.0 * each_N / STANDARD_GRAVITY_m_s2
+    return f"{force(each_N, '.1f')}, about {load(float(f'{weight_g:.2g}'))}"
+
+
+def next_press_act(
+    acts: Sequence[PressAct], since_s: float, tightened: int, again_s: Sequence[float], gel_s: float
+) -> PressAct | None:
+    """Find the next act at a closed press.
+
+    Maybe not due yet; None where nothing is left to do. A round that was not logged is over once the first of those
+    that come again is due, and one of these with the next.
+
+    Parameters
+    ----------
+    since_s : Since the closing [s]
+    tightened : Rounds that are done [-]
+    again_s : When it was gone round again, from the closing [s]
+    gel_s : From the closing until the first resin on the part may gel: after that nothing is tightened any more [s]
+    """
+    rounds = [act for act in acts if act.after_s == 0.0]
+    last_s = max(again_s, default=0.0) + EARLY_S
+    again = [act for act in acts if act.after_s > max(last_s, 0.0) and act.after_s < gel_s]
+    if since_s >= gel_s:
+        return None
+    if tightened < len(rounds) and not again_s and since_s < min((act.after_s for act in again), default=gel_s):
+        return rounds[tightened]
+    late = [act for act in again if act.after_s <= since_s]
+    return next(iter([*late[-1:], *again]), None)

@@ -10,7 +10,7 @@ from layup.chemistry.datasheet import ViscosityPoint
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of
-from layup.planning.fit import Fit, fit_of
+from layup.planning.fit import Fit, fit_of, flowing
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Closing, Foam, Shop
 from layup.planning.planner import PlanResult
@@ -18,7 +18,6 @@ from layup.planning.pressing import pressing
 from layup.planning.readiness import readiness
 from layup.planning.remedies import remedies
 from layup.planning.schedule import tight_spare
-from layup.planning.under_press import flowing
 
 THIN = replace(SLOW, viscosities=(ViscosityPoint(0.5, 293.15), ViscosityPoint(0.3, 298.15)))
 CASE = PlanResult(PLAN, THIN, calibrate(THIN), Shop(291.15, relative_humidity=0.5))

@@ -13,11 +13,10 @@ from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.film import skin_share
 from layup.chemistry.prediction import Vessel, heat_loss_of
 from layup.planning.budget import thickest_skin
-from layup.planning.fit import fit_of
+from layup.planning.fit import fit_of, flowing, squeezed_out, squeezed_words
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
 from layup.planning.pressing import pressing
-from layup.planning.under_press import flowing, squeezed_out, squeezed_words
 
 HERE_K = 293.15
 SHEET = replace(SLOW, viscosities=(ViscosityPoint(0.8, HERE_K),))

@@ -12,14 +12,17 @@ from layup.planning.outline import Outline, area_m2, needed_length_m
 from layup.planning.plan import Board, Closing, Foam
 from layup.planning.pressing import (
     USUAL_CAUL,
+    acts_of_plan,
     clamp_row,
     edges_share,
     mould_load,
+    next_press_act,
     overloaded_words,
+    press_acts,
     pressed_out_words,
     pressing,
+    pull_words,
 )
-from layup.planning.under_press import acts_of_plan, next_press_act, press_acts, pull_words
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
 

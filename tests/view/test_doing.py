@@ -14,8 +14,7 @@ from layup.bench.scale_readings import STIR_S
 from layup.bench.view import bench_view
 from layup.errors import InputError
 from layup.planning.plan import Closing
-from layup.planning.pressing import pressing
-from layup.planning.under_press import pull_words
+from layup.planning.pressing import pressing, pull_words
 from layup.session.batch_events import (
     BatchMixed,
     BatchPouredOut,
