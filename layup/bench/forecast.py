@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from math import isfinite
+from math import inf, isfinite
 from typing import Literal
 
 from layup.bench.day import PressDay
@@ -244,14 +244,14 @@ def work_out(part: PartUnderPress, outlook: NightOutlook, *, out: bool = False) 
     end_s = min(1.05 * max(time_s for time_s in ends if isfinite(time_s)), HORIZON_S)
     course = set_on_part(part.setting, night.mould, until_s=end_s, conversion_start=part.conversion_start)
     gel = part.setting.kinetics.conversion_gel
-    gelled = course.first(lambda moment: moment.conversion - gel)
+    gel_s = course.first_s(lambda moment: moment.conversion - gel)
     return Cure(
         part=part,
         night=night,
         course=course,
         heatings=() if out or night.makes_it else heatings(part, outlook),
         glass_s=course.glass_s(0.0),
-        gel_s=end_s if gelled is None else gelled.time_s,
+        gel_s=end_s if gel_s == inf else gel_s,
     )
 
 

@@ -22,9 +22,10 @@ from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
 from layup.files.drafts import keep_dials, kept_dials
 from layup.files.workshop import Workshop
-from layup.planning.castings import cast_resins, casting_plan, casting_troubles, pourings
+from layup.planning.castings import casting_plan, casting_troubles, pourings
 from layup.planning.checklist import Item, Stock, checklist, with_list, with_stock
 from layup.planning.choosing import choosable, measured
+from layup.planning.cuts import cast_resins
 from layup.planning.fit import Fit, fit_of
 from layup.planning.night import NightOutlook
 from layup.planning.plan import GUESSES, PRESS_DAYS, Plan

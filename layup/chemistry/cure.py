@@ -287,15 +287,15 @@ def _meets_shop_s(shop: float | History, mould_K: float, off_s: float) -> float:
 def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float) -> float:
     """Return how long the part waits at one temperature for its glass transition to come up."""
     course = set_on_part(setting, here_K, until_s=LONGEST_HOLD_S, conversion_start=conversion)
-    moment = course.first(lambda moment: moment.glass_transition_K - wanted_K)
-    if moment is None:
+    waited_s = course.first_s(lambda moment: moment.glass_transition_K - wanted_K)
+    if waited_s == inf:
         raise RangeError(
             "post-cure",
             f"waits longer than two days at {temperature(here_K)} for its glass transition to reach "
             f"{temperature(wanted_K)}",
             todo="let the part stay nearer to its glass transition, or support it in the mould and go on",
         )
-    return moment.time_s
+    return waited_s
 
 
 # -- imbalance -------------------------------------------------------------------------------------------------------

@@ -281,37 +281,37 @@ class CureCourse:
         after = bisect_right(self.legs, time_s, key=lambda leg: leg.nodes[0].time_s)
         return self.legs[max(0, after - 1)]
 
-    def first(self, condition: Condition, *, grows: bool = False) -> CureMoment | None:
-        """Return the first moment at which `condition` is at or above zero, or None; one that `grows` stays there."""
+    def first_s(self, condition: Condition, *, grows: bool = False) -> float:
+        """Return when a condition is first at or above zero [s], inf where never; one that `grows` stays there."""
         for leg in self.legs:
             at = leg.first_index(condition, grows=grows)
             if at == 0:
-                return leg.moment(leg.nodes[0])
+                return leg.nodes[0].time_s
             if at < len(leg.nodes):
-                return _turn(leg, leg.nodes[at - 1], leg.nodes[at], condition)
-        return None
+                return _turn_s(leg, leg.nodes[at - 1], leg.nodes[at], condition)
+        return inf
 
     def glass_s(self, lead_K: float = GLASS_LEAD_K) -> float:
         """Return when the glass transition is first `lead_K` above the mould [s]; inf where it never is."""
-        return _time_s(self.first(lambda moment: moment.lead_K - lead_K))
+        return self.first_s(lambda moment: moment.lead_K - lead_K)
 
     def gel_s(self) -> float:
         """Return when the resin is first past its gel by `GEL_MARGIN` [s]; inf where it never is."""
         gelled = self.setting.kinetics.conversion_gel + GEL_MARGIN
-        return _time_s(self.first(lambda moment: moment.conversion - gelled, grows=True))
+        return self.first_s(lambda moment: moment.conversion - gelled, grows=True)
 
     def firm_s(self) -> float:
         """Return when the resin is first gelled and a glass by the margin [s]; inf where it never is."""
-        return _time_s(self.first(self.setting.firm()))
+        return self.first_s(self.setting.firm())
 
     def stated_s(self) -> float:
         """Return when the maker's demould time is up [s]: the start where none is stated, inf where it never is."""
         stated = self.setting.clock.points
-        return _time_s(self.first(lambda moment: moment.age - 1.0, grows=True)) if stated else self.start.time_s
+        return self.first_s(lambda moment: moment.age - 1.0, grows=True) if stated else self.start.time_s
 
     def ready_s(self, lead_K: float = GLASS_LEAD_K) -> float:
         """Return when all first hold at once [s]; inf where they never do."""
-        return _time_s(self.first(self.setting.ready(lead_K)))
+        return self.first_s(self.setting.ready(lead_K))
 
     def reacted_at_K(self) -> float:
         """Return the temperature at which the resin reacted, the mean over its conversion [K]."""
@@ -325,15 +325,11 @@ class CureCourse:
     def fully_cured_s(self) -> float:
         """Return when the glass transition is first within 10 K of the best [s]; inf where it never is."""
         best_K = self.setting.glass.cured_K
-        return _time_s(self.first(lambda moment: moment.glass_transition_K - (best_K - FULL_CURE_SHORT_K)))
+        return self.first_s(lambda moment: moment.glass_transition_K - (best_K - FULL_CURE_SHORT_K))
 
 
-def _time_s(moment: CureMoment | None) -> float:
-    return inf if moment is None else moment.time_s
-
-
-def _turn(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) -> CureMoment:
-    """Return the moment within one step at which a condition turns true.
+def _turn_s(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) -> float:
+    """Return when a condition turns true within one step [s].
 
     Looked for on the cubic between the ends, and again, unless rough, by as much higher or lower as a step to the place
     found is.
@@ -343,13 +339,11 @@ def _turn(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) 
     def about(ahead_s: float) -> float:
         return condition(leg.moment(between(left, right, ahead_s))) + off
 
-    for within_s in (ROUGH_TURN_SHARE * length_s, TURN_SHARE * length_s + TURN_S):
-        ahead_s = first_at_or_above(about, 0.0, length_s, within_s)
-        if leg.rough:
-            return leg.moment(between(left, right, ahead_s))
-        moment = leg.moment(leg.ahead(left, ahead_s)) if ahead_s > 0.0 else leg.moment(left)
-        off += condition(moment) - about(ahead_s)
-    return moment
+    ahead_s = first_at_or_above(about, 0.0, length_s, ROUGH_TURN_SHARE * length_s)
+    if not leg.rough:
+        off = condition(leg.moment(leg.ahead(left, ahead_s) if ahead_s > 0.0 else left)) - about(ahead_s)
+        ahead_s = first_at_or_above(about, 0.0, length_s, TURN_SHARE * length_s + TURN_S)
+    return left.time_s + ahead_s
 
 
 # -- setting ---------------------------------------------------------------------------------------------------------

@@ -200,8 +200,7 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
             raise RangeError(
                 "pot life",
                 "grows with temperature",
-                value=f"{_minutes(one.time_s)} at {temperature(one.temperature_K, '.4g')}, "
-                f"{_minutes(two.time_s)} at {temperature(two.temperature_K, '.4g')}",
+                value=f"{_stated(one)}, {_stated(two)}",
                 allowed="must be shorter where it is hotter",
                 todo="check which time belongs to which temperature",
             )
@@ -235,8 +234,7 @@ def _check_endpoints(one: PotLifePoint, two: PotLifePoint) -> None:
         raise RangeError(
             "pot life",
             f"ends {ends} before it {before}",
-            value=f"{later.endpoint} {_minutes(later.time_s)} at {temperature(later.temperature_K, '.4g')}, "
-            f"{first.endpoint} {_minutes(first.time_s)} at {temperature(first.temperature_K, '.4g')}",
+            value=f"{later.endpoint} {_stated(later)}, {first.endpoint} {_stated(first)}",
             allowed=f"the {END_WORDS.get(later.endpoint, later.endpoint)} must come later",
             todo=f"check which time is to {later.endpoint} and which to {first.endpoint}",
         )
@@ -250,7 +248,7 @@ def check_films(films: tuple[FilmPoint, ...], point: PotLifePoint, kinetics: Kin
             raise RangeError(
                 "film time",
                 "is shorter than the cup's pot life at the same temperature",
-                value=f"{_minutes(film.time_s)} at {temperature(film.temperature_K, '.4g')}",
+                value=_stated(film),
                 allowed=f"must be at least the cup's {_minutes(cup_s)} there: a film stays cool and lives longer",
                 todo="check which of the two times is the film's",
             )
@@ -260,8 +258,7 @@ def pot_life_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> t
     """Return what to be wary of in the stated pot lives."""
     usual = f"{temperature.digits(278.15)} to {temperature(313.15)}"
     words = [
-        f"the stated pot life of {_minutes(point.time_s)} ({mass(point.mass_g, 'g')} at "
-        f"{temperature(point.temperature_K, '.4g')}) "
+        f"the stated pot life of {_minutes(point.time_s)} ({_measured(point)}) "
         f"does not go with the others: all together give {_minutes(fitted_s)} there"
         for point in points
         if abs(log((fitted_s := pot_life_s(kinetics, point)) / point.time_s)) > DISAGREEMENT_LOG
@@ -336,9 +333,7 @@ def _mass_pairs(points: tuple[PotLifePoint, ...]) -> Iterator[tuple[PotLifePoint
 def pot_life_words(points: tuple[PotLifePoint, ...], kinetics: Kinetics, energy_sd_J_mol: float) -> tuple[str, ...]:
     """Return in words what the pot lives were taken to mean."""
     words = [
-        f"pot life {_minutes(point.time_s)} to {_end(point)}: {mass(point.mass_g, 'g')} at "
-        f"{temperature(point.temperature_K, '.4g')}, {_vessel(point)}"
-        for point in points
+        f"pot life {_minutes(point.time_s)} to {_end(point)}: {_measured(point)}, {_vessel(point)}" for point in points
     ]
     energy = f"{kinetics.activation_energy_J_mol / 1000:.0f} kJ/mol, give or take {energy_sd_J_mol / 1000:.0f}"
     source = (
@@ -373,6 +368,14 @@ def _vessel(point: PotLifePoint) -> str:
     if point.diameter_m is not None:
         return f"in a cup {length(point.diameter_m, 'g')} wide"
     return "in a cup as wide as the mix stands high"
+
+
+def _measured(point: PotLifePoint) -> str:
+    return f"{mass(point.mass_g, 'g')} at {temperature(point.temperature_K, '.4g')}"
+
+
+def _stated(point: PotLifePoint | FilmPoint) -> str:
+    return f"{_minutes(point.time_s)} at {temperature(point.temperature_K, '.4g')}"
 
 
 def _minutes(time_s: float) -> str:

@@ -21,7 +21,7 @@ from layup.chemistry.mixing import mix_density_g_cm3, resin_and_hardener_g
 from layup.chemistry.numerics import require_between
 from layup.errors import RangeError
 from layup.planning.channel import USUAL_WALL, channel_words, held_m3
-from layup.planning.cuts import Cost, cloth_area_m2, cost_of, covered_area_m2
+from layup.planning.cuts import Cost, casts_of, cloth_area_m2, cost_of, covered_area_m2, fabrics_of
 from layup.planning.outline import Outline, area_m2
 from layup.planning.plan import BondStep, CastStep, FabricStep, Plan, Step
 from layup.units import mass, volume
@@ -135,11 +135,8 @@ def budget(
     if batches < 1:
         raise RangeError("batches", "are too few", value=batches, allowed="1 or more")
     lines = step_lines(plan)
-    castings = tuple(
-        _casting(plan, number, step, (casting_resins or {}).get(step.resin_id))
-        for number, step in enumerate(plan.steps)
-        if isinstance(step, CastStep)
-    )
+    sheets = casting_resins or {}
+    castings = tuple(_casting(plan, number, step, sheets.get(step.resin_id)) for number, step in casts_of(plan).items())
     require_between("mix left over", left_over_g, 0.0, 1e6, unit="g")
     losses = (batches * plan.losses.per_batch_g if plan.lays else 0.0) + left_over_g
     mix = sum(line.mix_g for line in lines) + losses
@@ -187,7 +184,7 @@ def thickest_skin(plan: Plan) -> Skin | None:
 
 def for_part(calibration: Calibration, plan: Plan) -> Calibration:
     """Return a resin as it sets in a part, whose thickest wet layer warms itself: cloth, or of castings the channel."""
-    casts = [step for step in plan.steps if isinstance(step, CastStep)]
+    casts = casts_of(plan).values()
     if plan.lays or not casts:
         return replace(calibration, skin=thickest_skin(plan))
     skins = [(step.channel or USUAL_WALL).skin(calibration.kinetics.density_g_cm3) for step in casts]
@@ -297,7 +294,7 @@ def casting_words(plan: Plan, step: CastStep) -> tuple[str, ...]:
 
 def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | None, float | None]:
     """Return the fibre fractions of all plies together."""
-    plies = [(line, step) for line, step in zip(lines, plan.steps, strict=True) if isinstance(step, FabricStep)]
+    plies = [(lines[number], step) for number, step in fabrics_of(plan).items()]
     if not plies:
         return None, None
     fibre = sum(line.part_glass_g for line, _ in plies)
@@ -308,7 +305,7 @@ def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | N
 
 def _assumptions(plan: Plan) -> tuple[str, ...]:
     """Return what the budget takes for granted, as sentences."""
-    cast = [words for step in plan.steps if isinstance(step, CastStep) for words in casting_words(plan, step)]
+    cast = [words for step in casts_of(plan).values() for words in casting_words(plan, step)]
     if not plan.lays:
         return tuple(cast)
     said = [

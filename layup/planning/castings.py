@@ -14,6 +14,7 @@ from layup.chemistry.demould import Demould, demould, setting_of
 from layup.chemistry.mixing import resin_and_hardener_g, stoichiometry_gap
 from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
+from layup.planning.cuts import casts_of
 from layup.planning.plan import CastStep, PlaceStep, Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, cold_limits
 from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, Pour, cast_of, place_words
@@ -93,7 +94,7 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
     ----------
     resin_id : Which casting resin; empty takes that of the first casting [-]
     """
-    casts = [step for step in plan.steps if isinstance(step, CastStep)]
+    casts = casts_of(plan).values()
     resin_id = resin_id or next((step.resin_id for step in casts), "")
     own = [step for step in casts if step.resin_id == resin_id]
     if not own:
@@ -106,11 +107,6 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
     return replace(
         plan, resin_id=resin_id, steps=(*missing, *kept), casting=replace(work, another_day=others or work.another_day)
     )
-
-
-def cast_resins(plan: Plan) -> tuple[str, ...]:
-    """Return the ids of the resins that a plan casts, each once, in bench order."""
-    return tuple(dict.fromkeys(step.resin_id for step in plan.steps if isinstance(step, CastStep)))
 
 
 def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float | None = None) -> tuple[Pouring, ...]:
@@ -127,13 +123,13 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
     ----------
     wood_moisture : Water over dry mass of the wood that is cast against, 0 to 1; None where it was not measured [-]
     """
+    casts = casts_of(result.plan)
     rows = {row.step: row.spans[0].begin_s for row in day.steps if row.spans} if day else {}
     found: list[Pouring] = []
     after_s = 0.0
     for casting in result.budget.castings:
-        step = result.plan.steps[casting.step]
-        datasheet = result.casting_resins.get(casting.resin_id)
-        if datasheet is not None and isinstance(step, CastStep):
+        step, datasheet = casts[casting.step], result.casting_resins.get(casting.resin_id)
+        if datasheet is not None:
             begins_s = None if step.before_press_day else rows.get(casting.step)
             if not result.plan.lays:
                 begins_s = after_s

@@ -14,10 +14,10 @@ from typing import Literal, get_args
 from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.errors import LayupError
 from layup.planning.castings import as_poured, pourings
-from layup.planning.cuts import Cut, cut_list
+from layup.planning.cuts import Cut, casts_of, cut_list
 from layup.planning.fit import doubts_of_cold, works
 from layup.planning.mix_sheet import COMPONENTS, Component, mix_sheet
-from layup.planning.plan import BondStep, CastStep, Plan
+from layup.planning.plan import BondStep, Plan
 from layup.planning.planner import PlanResult, Sample, cast_sheets, too_cold
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import ANSWERS, WOOD_USUAL, Readiness, Reason, warm_enough_K
@@ -116,10 +116,10 @@ def with_reason(ready: Readiness, reason: Reason) -> Readiness:
 
 
 def _days_before(plan: Plan) -> Iterator[Item]:
-    for number, step in enumerate(plan.steps, 1):
-        if isinstance(step, CastStep) and step.before_press_day:
+    for number, step in casts_of(plan).items():
+        if step.before_press_day:
             yield Item(
-                f"cast-{number}", "the days before", f"{step.name}: cast, cured and planed flush", "castings cured",
+                f"cast-{number + 1}", "the days before", f"{step.name}: cast, cured and planed flush", "castings cured",
                 brief=step.name,
             )  # fmt: skip
     for task in plan.before:

@@ -12,8 +12,24 @@ from functools import lru_cache
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import RangeError
 from layup.planning.outline import SAME_M, Outline, Point, edges, needed_length_m, offset_area_m2, ring_m, shape
-from layup.planning.plan import FabricStep, Plan
+from layup.planning.plan import CastStep, FabricStep, Plan
 from layup.units import cloth_length
+
+
+def fabrics_of(plan: Plan) -> dict[int, FabricStep]:
+    """Return the fabric steps of a plan, by their numbers."""
+    return {number: step for number, step in enumerate(plan.steps) if isinstance(step, FabricStep)}
+
+
+def casts_of(plan: Plan) -> dict[int, CastStep]:
+    """Return the castings of a plan, by their steps' numbers."""
+    return {number: step for number, step in enumerate(plan.steps) if isinstance(step, CastStep)}
+
+
+def cast_resins(plan: Plan) -> tuple[str, ...]:
+    """Return the ids of the resins that a plan casts, each once, in bench order."""
+    return tuple(dict.fromkeys(step.resin_id for step in casts_of(plan).values()))
+
 
 # -- cloth -----------------------------------------------------------------------------------------------------------
 
@@ -114,7 +130,7 @@ def cut_list(plan: Plan) -> tuple[Cut, ...]:
     >>> cut.count, round(cut.length_m, 2), round(cut.width_m, 2), cut.across, round(cut.roll_m, 2), round(cut.waste, 2)
     (2, 1.55, 0.15, 8, 1.55, 0.85)
     """
-    fabrics = {number: step for number, step in enumerate(plan.steps) if isinstance(step, FabricStep)}
+    fabrics = fabrics_of(plan)
     cuts = {number: _cut(plan, number, step) for number, step in fabrics.items()}
     width_m = plan.outline.roll_width_m
     if width_m is None:
@@ -178,9 +194,7 @@ def _shared(plan: Plan, cut: Cut, rows: Sequence[Sequence[Blank]], roll_width_m:
     if not mine:
         return cut
     roll_m = sum(row[0].length_m * _area_m2(row, cut.step) / _area_m2(row) for row in mine)
-    step = plan.steps[cut.step]
-    assert isinstance(step, FabricStep)
-    ends_m2 = cut.count * covered_area_m2(plan.outline, step)
+    ends_m2 = cut.count * covered_area_m2(plan.outline, fabrics_of(plan)[cut.step])
     beside = sorted({blank.step for row in mine for blank in row} - {cut.step})
     return replace(cut, roll_m=roll_m, waste=1.0 - ends_m2 / (roll_m * roll_width_m), beside=tuple(beside))
 
@@ -263,9 +277,7 @@ def cost_of(plan: Plan, mix_g: float, datasheet: Datasheet) -> Cost:
     else:
         prices.append(datasheet.price_per_kg * mix_g / 1000.0)
     bought = _bought_cloth_m2(plan)
-    for number, step in enumerate(plan.steps):
-        if not isinstance(step, FabricStep):
-            continue
+    for number, step in fabrics_of(plan).items():
         if step.price_per_m2 is None:
             unpriced.append(step.name)
         else:
@@ -277,11 +289,7 @@ def cost_of(plan: Plan, mix_g: float, datasheet: Datasheet) -> Cost:
 def _bought_cloth_m2(plan: Plan) -> Mapping[int, float]:
     """Return the cloth to buy for each fabric step, by step number."""
     outline = plan.outline
-    cut = {
-        number: plan.pieces * step.layers * cloth_area_m2(outline, step)
-        for number, step in enumerate(plan.steps)
-        if isinstance(step, FabricStep)
-    }
+    cut = {n: plan.pieces * step.layers * cloth_area_m2(outline, step) for n, step in fabrics_of(plan).items()}
     if outline.roll_width_m is None or shape(outline).length_m is None:
         return cut
     rolls = {c.step: c.roll_m * outline.roll_width_m for c in cut_list(plan) if c.roll_m is not None}

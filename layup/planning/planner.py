@@ -23,6 +23,7 @@ from layup.planning.batches import Odds, odds, split_batches
 from layup.planning.budget import Budget, budget, for_part
 from layup.planning.clocks import LifeTable, life_tables
 from layup.planning.crew import Job, job_of
+from layup.planning.cuts import cast_resins
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop, Step
 from layup.planning.schedule import LimitKind, Split, Timeline, tight_spare, timeline
 from layup.units import temperature, temperature_change, viscosity
@@ -327,8 +328,7 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
 
 def cast_sheets(result: PlanResult) -> tuple[Datasheet, ...]:
     """Return the resins at hand that a plan casts, each once, in bench order."""
-    named = dict.fromkeys(step.resin_id for step in result.plan.steps if isinstance(step, CastStep))
-    return tuple(result.casting_resins[name] for name in named if name in result.casting_resins)
+    return tuple(result.casting_resins[name] for name in cast_resins(result.plan) if name in result.casting_resins)
 
 
 def too_cold(result: PlanResult) -> tuple[ColdLimit, ...]:

@@ -37,8 +37,9 @@ from layup.chemistry.numerics import require_between, require_positive
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, LayupError
 from layup.planning.budget import mean_fibre_fractions, step_lines
+from layup.planning.cuts import fabrics_of
 from layup.planning.outline import area_m2, edges, needed_length_m, shape
-from layup.planning.plan import Board, FabricStep, Plan
+from layup.planning.plan import Board, Plan
 from layup.units import force, length, load, mass, pressure
 
 USUAL_PRESSURE_PA = 100_000.0
@@ -145,11 +146,7 @@ def pressing(
         cloth=cloth,
         laminate_m=sum(line.thickness_m for line in cloth_lines),
         planned_fraction=mean_fibre_fractions(plan, lines)[1],
-        fibre_cm3=sum(
-            line.glass_g / step.fibre_density_g_cm3
-            for line, step in zip(lines, plan.steps, strict=True)
-            if isinstance(step, FabricStep)
-        ),
+        fibre_cm3=sum(lines[n].glass_g / step.fibre_density_g_cm3 for n, step in fabrics_of(plan).items()),
         laid_g=sum(line.mix_g for line in cloth_lines),
         planned_out_g=None if plan.losses.squeeze_out is None else sum(line.squeezed_g for line in cloth_lines),
         flat_share=_flat_share(plan),

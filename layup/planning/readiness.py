@@ -18,6 +18,7 @@ from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.castings import LAST_POUR
 from layup.planning.clocks import CUP
+from layup.planning.cuts import casts_of
 from layup.planning.fit import COOL_K, Fit, cost_of_warming, doubts_of_cold, fit_of, works
 from layup.planning.night import (
     FALL_S,
@@ -29,7 +30,6 @@ from layup.planning.night import (
     heatings,
     overnight,
 )
-from layup.planning.plan import CastStep
 from layup.planning.planner import (
     HOTTEST_K,
     NEAR_K,
@@ -175,7 +175,7 @@ def wood(moisture: float | None) -> Iterator[Reason]:
 def _foam(result: PlanResult, wood_moisture: float | None) -> Iterator[Reason]:
     """Yield what was measured of wood and air that foams a urethane poured today."""
     plan, sheets = result.plan, result.casting_resins
-    today = (step for number, step in enumerate(plan.steps) if plan.pours_today(number) and isinstance(step, CastStep))
+    today = (step for number, step in casts_of(plan).items() if plan.pours_today(number))
     if any(sheets[step.resin_id].chemistry == "urethane" for step in today if step.resin_id in sheets):
         dry = 0.0 if wood_moisture is None else wood_moisture
         for words in moisture_warnings(dry, result.shop.relative_humidity):

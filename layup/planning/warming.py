@@ -35,9 +35,10 @@ from layup.chemistry.temperature import DAY_S
 from layup.chemistry.uncertainty import Band
 from layup.errors import InputError, RangeError
 from layup.planning.budget import Budget
+from layup.planning.cuts import fabrics_of
 from layup.planning.night import Night
 from layup.planning.outline import area_m2
-from layup.planning.plan import Board, FabricStep, PlaceStep, Plan, Shop, Task
+from layup.planning.plan import Board, PlaceStep, Plan, Shop, Task
 from layup.planning.planner import PlanResult
 from layup.units import length
 
@@ -224,7 +225,7 @@ def _mould(plan: Plan, standing: Stored) -> Body:
 def _roll(plan: Plan, found: Budget) -> Body | None:
     """Return all cloth on one roll as wide as the part's roll, or as the widest piece of it."""
     grams = sum(line.glass_g for line in found.lines)
-    fabrics = [step for step in plan.steps if isinstance(step, FabricStep)]
+    fabrics = [*fabrics_of(plan).values()]
     if not fabrics or grams <= 0.0:
         return None
     density_g_cm3 = CLOTH_PACKED * fabrics[0].fibre_density_g_cm3

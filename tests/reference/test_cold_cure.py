@@ -1,6 +1,6 @@
 """Cure in the cold against a maker's hardness milestones, and against what was published of cures near freezing."""
 
-from math import exp, inf, isfinite
+from math import exp, isfinite
 
 import pytest
 from cure_by_scipy import scipy_conversion
@@ -41,8 +41,7 @@ def known(**stated):
 
 def hours_to(setting, celsius, condition):
     course = set_on_part(setting, celsius + 273.15, until_s=14 * 24 * HOUR)
-    moment = course.first(condition)
-    return moment.time_s / HOUR if moment else inf
+    return course.first_s(condition) / HOUR
 
 
 def test_a_makers_hardness_in_the_cold_lies_between_chemistry_alone_and_what_a_glass_makes_of_it(capsys):
