@@ -67,7 +67,7 @@ def _data(lessons: Lessons, short: tuple[ShortLesson, ...]) -> dict[str, object]
                 "resin": one.resin_id,
                 "sessions": one.sessions,
                 "observations": one.observations,
-                "set_aside": one.set_aside,
+                "set_aside": len(one.looks) - one.observations,
                 "pot_life_factor": one.life_factor,
                 "low": one.low,
                 "high": one.high,

@@ -16,6 +16,7 @@ from layup.bench.replay import Decided
 from layup.chemistry.looks import LOOKS
 from layup.chemistry.temperature import History
 from layup.planning.schedule import Timeline
+from layup.report.bars import share_of_span
 from layup.review.changed_days import ChangedDay, ChangedDays
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
@@ -50,8 +51,7 @@ class AxisScale:
 
     def __call__(self, value: float) -> float:
         """Return where a value is drawn, no further out than the chart's edge."""
-        share = (value - self.low) / (self.high - self.low) if self.high > self.low else 0.0
-        return self.begin + min(max(share, 0.0), 1.0) * (self.end - self.begin)
+        return self.begin + share_of_span(value, self.low, self.high) * (self.end - self.begin)
 
 
 @dataclass(slots=True)

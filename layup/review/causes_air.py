@@ -39,6 +39,12 @@ DRIFT_K = 2.5
 LIFE_SHARE = 0.2
 """A life shortened by this share is felt at the bench (common practice, no source)."""
 
+COLD_RESIN = "Cold resin is thick and wets cloth slowly, and may never set as its maker states."
+
+
+def warm_up(low_K: float) -> str:
+    return f"Warm shop, cans and mould to {temperature(low_K)} and more, and hold it through the cure."
+
 
 def shop_outside(scene: Scene) -> Iterator[Finding]:
     """Find a shop that was hotter or colder than the plan works in, or much warmer than it was planned for."""
@@ -77,8 +83,8 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
         yield Finding(
             cause="shop outside the window",
             words=f"The shop was at {temperature(coldest[1])}; this plan works from {temperature(low_K)}.",
-            effect="Cold resin is thick and wets cloth slowly, and may never set as its maker states.",
-            change=f"Warm shop, cans and mould to {temperature(low_K)} and more, and hold it through the cure.",
+            effect=COLD_RESIN,
+            change=warm_up(low_K),
             size=(low_K - coldest[1]) / 2.0,
             certainty="certain",
             brief=f"the shop was at {temperature(coldest[1])}",

@@ -33,6 +33,9 @@ STARVED, RICH = 0.08, 0.12
 FINEST = 0.001
 """No fibre fraction is told to be surer than the tenth of a per cent that is printed."""
 
+NO_BOND = "plies do not sink together and do not bond"
+CLOSE_IN_TIME = "Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top."
+
 
 def slow_steps(scene: Scene) -> Iterator[Finding]:
     """Find the steps that took much longer than planned; where none stands out, the bench as a whole."""
@@ -160,9 +163,9 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         ),
         effect=(
             f"It stays open {minutes(part.low - worst.contact_s)} to {minutes(part.high - worst.contact_s)} from "
-            f"first contact: closed later, plies do not sink together and do not bond.{beside}"
+            f"first contact: closed later, {NO_BOND}.{beside}"
         ),
-        change="Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
+        change=CLOSE_IN_TIME,
         size=passed(part, closed_s),
         certainty=scene.foretold("closed late", certainty),
         brief=f"batch {worst.number} had closed on the part",

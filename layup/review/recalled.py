@@ -8,7 +8,7 @@ that was told is vague. The words quote what was told, and foretell no time more
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from math import exp, inf, log
 from statistics import NormalDist, median
@@ -23,8 +23,8 @@ from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import LayupError
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
-from layup.review.causes_air import coldest_working_K, hottest_working_K
-from layup.review.causes_bench import SLOW_DAY, SLOW_S, closed_late
+from layup.review.causes_air import COLD_RESIN, coldest_working_K, hottest_working_K, warm_up
+from layup.review.causes_bench import CLOSE_IN_TIME, NO_BOND, SLOW_DAY, SLOW_S, closed_late
 from layup.review.causes_cup import cup_too_large, past_thickening
 from layup.review.evidence import Cause, Certainty, Evidence, Finding, Scene, effective_records, rank
 from layup.review.timeline import BatchTrack, Track, track
@@ -93,21 +93,23 @@ def _at(width: Width | None, share: float, *, least: float = -inf) -> float | No
     return max(width.likely + z * side, least)
 
 
+@dataclass(frozen=True, slots=True)
 class _Story:
     """One session that was told, its plan and resin, and the plans worked out beside it so far."""
 
-    def __init__(
-        self, kept: StoredSession, plan: Plan, sheet: Datasheet, law: Calibration, told: ToldDay, defects: Sequence[str]
-    ) -> None:
-        self.kept, self.plan, self.sheet, self.law, self.told = kept, plan, sheet, law, told
-        self.defects = tuple(defects)
-        self._results: dict[float, PlanResult] = {}
+    kept: StoredSession
+    plan: Plan
+    sheet: Datasheet
+    law: Calibration
+    told: ToldDay
+    defects: tuple[str, ...]
+    results: dict[float, PlanResult] = field(default_factory=dict)
 
     def beside(self, shop_K: float | None) -> PlanResult:
         key = round(shop_K or 0.0, 2)
-        if key not in self._results:
-            self._results[key] = plan_beside(self.plan, self.sheet, self.law, self.told, shop_K)
-        return self._results[key]
+        if key not in self.results:
+            self.results[key] = plan_beside(self.plan, self.sheet, self.law, self.told, shop_K)
+        return self.results[key]
 
     def scene(self, point: Point) -> Scene:
         """Lay one day on its axis, beside the plan for its shop."""
@@ -173,7 +175,7 @@ def told_findings(
     told = kept.state.recalled
     if told is None:
         raise ValueError(f"{kept.name} was not told from memory")
-    story, points = _Story(kept, plan, sheet, law, told, defects), list(drawn(told))
+    story, points = _Story(kept, plan, sheet, law, told, tuple(defects)), list(drawn(told))
     held: dict[Cause, list[_Held]] = {}
     for point in points:
         for cause, one in _causes(story.scene(point), told, point):
@@ -349,16 +351,16 @@ def _day_words(cause: Cause, told: ToldDay, days: Sequence[_Held]) -> Three:
         opened = _span([part.low - at_s for part, at_s in parts], [part.high - at_s for part, at_s in parts])
         return (
             f"The press was closed {said(told.closed_s, TIME)} after mixing; such mix stays open {opened} on the part.",
-            "Closed later, plies do not sink together and do not bond.",
-            "Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
+            f"Closed later, {NO_BOND}.",
+            CLOSE_IN_TIME,
         )
     low_K, high_K = coldest_working_K(scene.result, scene.sheet), hottest_working_K(scene.result)
     shop = f"The shop was at {said(told.shop_K, SHOP)}; this plan works"
     if median(one.point.shop_K or low_K for one in days) < low_K:
         return (
             f"{shop} from {temperature(low_K)} on.",
-            "Cold resin is thick and wets cloth slowly, and may never set as its maker states.",
-            f"Warm shop, cans and mould to {temperature(low_K)} and more, and hold it through the cure.",
+            COLD_RESIN,
+            warm_up(low_K),
         )
     by = f"with {scene.state.people} people" if scene.state.people > 1 else "for one alone"
     return (

@@ -83,9 +83,6 @@ class ResinLesson:
 
     resin_id: str
     sessions: int
-    observations: int
-    set_aside: int
-    """Observations too far off to be the resin's doing."""
     life_factor: float
     """How long a usual cup lives, over what its datasheet says."""
     low: float
@@ -95,6 +92,11 @@ class ResinLesson:
     calibration: Calibration
     looks: tuple[tuple[Sighting, bool], ...] = ()
     """Each observation, and whether it counted."""
+
+    @property
+    def observations(self) -> int:
+        """How many counted; the others were too far off to be the resin's doing."""
+        return sum(counts for _, counts in self.looks)
 
     @property
     def words(self) -> str:
@@ -278,8 +280,6 @@ def _lesson(
     lesson = ResinLesson(
         resin_id=resin_id,
         sessions=sessions,
-        observations=sum(counts for _, counts in looks),
-        set_aside=sum(not counts for _, counts in looks),
         life_factor=band.life.working_s / stated_s,
         low=band.working_s.low / stated_s,
         high=band.working_s.high / stated_s,
