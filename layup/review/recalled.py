@@ -29,7 +29,6 @@ from layup.review.causes_cup import cup_too_large, past_thickening
 from layup.review.evidence import Cause, Certainty, Evidence, Finding, Scene, effective_records, rank
 from layup.review.timeline import BatchTrack, Track, track
 from layup.session.archive import StoredSession
-from layup.session.clock import ManualClock
 from layup.session.fields import ToldDay, Width
 from layup.session.recall import Point, as_planned, likeliest, needs_of, plan_beside, said, told_day, told_start
 from layup.session.records import fold, record_of
@@ -115,10 +114,10 @@ class _Story:
         """Lay one day on its axis, beside the plan for its shop."""
         result = self.beside(point.shop_K)
         start = told_start(self.told, self.plan, None, self.sheet, as_planned(result))
-        clock = ManualClock(self.kept.state.records[0].at)
+        at = self.kept.state.records[0].at
         events = [(0.0, start), *told_day(self.told, start, self.sheet, point, needs_of(result), spread=True)]
         records = [
-            record_of(event, {"seq": seq, "at": clock.utc(), "elapsed_s": at_s, "happened_s": None})
+            record_of(event, {"seq": seq, "at": at, "elapsed_s": at_s, "happened_s": None})
             for seq, (at_s, event) in enumerate(events, 1)
         ]
         state = fold(records)

@@ -106,25 +106,13 @@ def _boot_id() -> str:
 
 
 class ManualClock:
-    """A clock moved by hand, for tests, replays and scripted days."""
+    """A clock moved by hand, for replays and scripted days."""
 
-    def __init__(
-        self,
-        utc: datetime = datetime(2026, 3, 7, 8, 0, tzinfo=UTC),
-        *,
-        monotonic_s: float = 1000.0,
-        boot_id: str = "boot-1",
-        counts_sleep: bool = True,
-    ) -> None:
+    counts_sleep = True
+
+    def __init__(self, utc: datetime = datetime(2026, 3, 7, 8, 0, tzinfo=UTC)) -> None:
         self._utc = utc
-        self._monotonic_s = monotonic_s
-        self._boot_id = boot_id
-        self._counts_sleep = counts_sleep
-
-    @property
-    def counts_sleep(self) -> bool:
-        """Whether `sleep` moves `monotonic_s`."""
-        return self._counts_sleep
+        self._monotonic_s = 1000.0
 
     def utc(self) -> datetime:
         return self._utc
@@ -133,7 +121,7 @@ class ManualClock:
         return self._monotonic_s
 
     def boot_id(self) -> str:
-        return self._boot_id
+        return "boot-1"
 
     def advance(self, seconds: float) -> None:
         """Let time pass."""
@@ -143,18 +131,6 @@ class ManualClock:
     def set_wall(self, by_s: float) -> None:
         """Set the wall clock forward, or back for a negative number; no time passes."""
         self._utc += timedelta(seconds=by_s)
-
-    def sleep(self, seconds: float) -> None:
-        """Let the machine sleep: real time passes, the monotonic clock only if it counts sleep."""
-        self._utc += timedelta(seconds=seconds)
-        if self._counts_sleep:
-            self._monotonic_s += seconds
-
-    def reboot(self, off_s: float, boot_id: str) -> None:
-        """Switch the machine off for a while and on again: the monotonic clock starts at zero."""
-        self._utc += timedelta(seconds=off_s)
-        self._monotonic_s = 0.0
-        self._boot_id = boot_id
 
 
 class EarlierClock:

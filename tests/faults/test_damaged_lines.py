@@ -14,11 +14,11 @@ from pathlib import Path
 
 import duckdb
 import pytest
+from machine_clock import MachineClock
 from session_examples import NOON, good_day, start
 
 from layup.errors import Problem, StorageError
 from layup.files.durable import JOURNAL
-from layup.session.clock import ManualClock
 from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import MOST_PROBLEMS, Follower, LineReader, read_journal
@@ -32,7 +32,7 @@ GONE_ON = "a line before it, which has no sum, was changed, added or lost"
 
 def day_of_format_2(folder: Path) -> bytes:
     """Return a short press day, with text of every kind."""
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     with Journal.create(folder, clock, start()) as journal:
         for event in good_day()[1:]:
             clock.advance(20.0)
@@ -44,7 +44,7 @@ def day_gone_on_with(folder: Path) -> bytes:
     """Return a day of format 1 that was gone on with in format 2."""
     folder.mkdir()
     (folder / JOURNAL).write_bytes(VERSION_1.read_bytes())
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     clock.reboot(30 * 86_400.0, "later")
     with Journal.open(folder, clock) as journal:
         for number in range(4):
@@ -180,7 +180,7 @@ def test_what_follows_a_damaged_end_proves_itself_too(tmp_path: Path) -> None:
     for number, rubbish in enumerate((b"rubbish\n", b'{"v":2,"seq":9}\n', b"torn")):
         path.write_bytes(path.read_bytes() + rubbish)
         before = len(read_journal(tmp_path)[0])
-        with Journal.open(tmp_path, ManualClock(NOON)) as journal:
+        with Journal.open(tmp_path, MachineClock(NOON)) as journal:
             journal.append(Note(text="on we go"))
         records, problems = read_journal(tmp_path)
         assert records == list(journal.state.records)
@@ -193,7 +193,7 @@ def test_a_viewer_reads_the_same_whatever_order_lines_arrive_in(tmp_path: Path) 
     whole, _ = read_journal(tmp_path / "whole")
     path = tmp_path / JOURNAL
     path.touch()
-    viewer = Follower(tmp_path, ManualClock(NOON))
+    viewer = Follower(tmp_path, MachineClock(NOON))
     order = [0, 1, 2, 4, 3, 3, *range(6, len(lines)), 5]
     for at in order:
         with path.open("ab") as file:
@@ -245,7 +245,7 @@ def test_a_stamp_that_the_app_could_not_live_with_is_refused(tmp_path: Path, key
     (tmp_path / JOURNAL).write_bytes(VERSION_1.read_bytes() + f'{{{line},"event":"note","text":"x"}}\n'.encode())
     (problem,) = read_journal(tmp_path)[1]
     assert (problem.line, problem.key) == (51, key)
-    with Journal.open(tmp_path, ManualClock(NOON)) as journal:
+    with Journal.open(tmp_path, MachineClock(NOON)) as journal:
         journal.append(Note(text="on"))
     assert read_journal(tmp_path)[0] == list(journal.state.records)
 
@@ -257,14 +257,14 @@ def test_a_journal_at_its_limit_is_not_gone_on_with(tmp_path: Path, key: str, va
     (tmp_path / JOURNAL).write_bytes(VERSION_1.read_bytes() + f'{{{line},"event":"note","text":"x"}}\n'.encode())
     before = (tmp_path / JOURNAL).read_bytes()
     with pytest.raises(StorageError, match=r"cannot be gone on with .* - look at it only"):
-        Journal.open(tmp_path, ManualClock(NOON))
+        Journal.open(tmp_path, MachineClock(NOON))
     assert (tmp_path / JOURNAL).read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == [JOURNAL], "and the lock is let go"
 
 
 @pytest.mark.parametrize("year", [1, 1969, 2300, 9999])
 def test_a_wall_clock_that_shows_any_year_stops_nothing(tmp_path: Path, year: int) -> None:
-    clock = ManualClock(NOON.replace(year=year))
+    clock = MachineClock(NOON.replace(year=year))
     with Journal.create(tmp_path, clock, start()) as journal:
         clock.advance(60.0)
         journal.append(Note(text="on"))

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words
 from command_line import ask_in
+from machine_clock import MachineClock
 from session_examples import NOON, journal_bytes, mixed, start
 
 from layup.errors import StorageError
@@ -17,7 +18,6 @@ from layup.files.durable import JOURNAL
 from layup.files.toml import read_plain
 from layup.files.workshop import Workshop, new_workshop
 from layup.review.lessons import workshop_lessons
-from layup.session.clock import ManualClock
 from layup.session.day_events import Note, TemperatureRead
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
@@ -41,7 +41,7 @@ NOT_UTF8 = os.fsdecode(b"gr\xf6\xdfe \x1b[2J\n")
 def shop(tmp_path: Path) -> Path:
     """Make a workshop with one session."""
     new_workshop(tmp_path / "w")
-    with Journal.create(tmp_path / "w" / "sessions" / "2026-03-07-skis", ManualClock(NOON), start()) as journal:
+    with Journal.create(tmp_path / "w" / "sessions" / "2026-03-07-skis", MachineClock(NOON), start()) as journal:
         journal.append(mixed(1))
     return tmp_path / "w"
 
@@ -73,10 +73,10 @@ def test_an_odd_file_in_place_of_a_sessions_own_is_told(shop: Path, odd: str, na
         assert "Traceback" not in answer.err
     if name == JOURNAL and odd != "empty file":
         with pytest.raises(StorageError, match=r"journal\.jsonl: (cannot be|does not exist)"):
-            Journal.open(folder, ManualClock(NOON))
+            Journal.open(folder, MachineClock(NOON))
     elif name == "journal.lock" and odd not in ("broken link", "link to a device", "empty file", "pipe"):
         with pytest.raises(StorageError, match=r"cannot be written|is no file of its own \(a link to another\)"):
-            Journal.open(folder, ManualClock(NOON))
+            Journal.open(folder, MachineClock(NOON))
 
 
 def test_names_that_are_no_text_are_shown_harmlessly(shop: Path) -> None:
@@ -125,7 +125,7 @@ LONG_NOTE = "🎿e\u0301\u202eabc\u200f👩‍🔧\x1b[2J\t" * 3000
 
 
 async def test_a_note_far_too_long_and_full_of_marks_is_kept_as_far_as_it_goes(shop: Path) -> None:
-    async with running(shop, clock=ManualClock(NOON)) as (app, pilot):
+    async with running(shop, clock=MachineClock(NOON)) as (app, pilot):
         await begin_day(app, pilot)
         await press(app, pilot, "n")
         app.screen.focused.value = LONG_NOTE  # as pasted
@@ -153,7 +153,7 @@ async def test_a_journal_of_twenty_thousand_events_opens_in_the_app(shop: Path) 
     record = RECORDS[reading.event].model_validate({"seq": 1, "at": NOON, "elapsed_s": 0.0} | dict(reading))
     readings = (record.model_copy(update={"seq": n, "elapsed_s": n / 20}) for n in range(len(begun) + 1, 20_001))
     (folder / JOURNAL).write_bytes(journal_bytes([*begun, *readings]))
-    async with running(shop, clock=ManualClock(NOON, monotonic_s=2000.0)) as (app, pilot):
+    async with running(shop, clock=MachineClock(NOON, monotonic_s=2000.0)) as (app, pilot):
         assert app.day is not None
         assert len(app.day.state.records) == 20_001
         await press(app, pilot, "d", "y", "b")  # its batch was never read: laid all the same

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 from app_driver import begin_day, bench, press, running, words, workshop
+from machine_clock import MachineClock
 from session_examples import NOON, mixed, start
 
 from layup.app.opening import time_said
 from layup.errors import InputError
-from layup.session.clock import ManualClock
 from layup.session.day_events import Note, SessionEnded
 from layup.session.journal import Journal
 from layup.session.reader import Follower, read_journal
@@ -39,7 +39,7 @@ class Shop:
     """A press day, its clock, and the truth."""
 
     folder: Path
-    clock: ManualClock
+    clock: MachineClock
     true_s: float = 0.0
 
     def passes(self, seconds: float) -> None:
@@ -63,7 +63,7 @@ class Shop:
 
 def begun(folder: Path) -> Shop:
     """Return a day with a batch in its cup for ten minutes."""
-    shop = Shop(folder, ManualClock(NOON))
+    shop = Shop(folder, MachineClock(NOON))
     with Journal.create(folder, shop.clock, start()) as journal:
         journal.append(mixed(1))
         shop.passes(10 * MIN)
@@ -157,10 +157,10 @@ def test_a_clock_that_creeps_up_to_the_time_is_counted_too(tmp_path: Path) -> No
 
 
 def test_where_a_boot_has_no_name_the_program_started_again_is_no_power_cut(tmp_path: Path) -> None:
-    clock = ManualClock(NOON, boot_id="process-1")
+    clock = MachineClock(NOON, boot_id="process-1")
     Journal.create(tmp_path, clock, start()).close()
     clock.advance(600.0)
-    other = ManualClock(clock.utc(), monotonic_s=clock.monotonic_s(), boot_id="process-2")
+    other = MachineClock(clock.utc(), monotonic_s=clock.monotonic_s(), boot_id="process-2")
     with Journal.open(tmp_path, other) as journal:
         assert not journal.state.clock_unsure
         assert journal.now_s() == pytest.approx(600.0)
@@ -204,7 +204,7 @@ def test_a_time_before_the_last_entry_is_refused() -> None:
 
 
 async def test_the_app_asks_for_the_time_and_says_at_least_until_it_is_told(tmp_path: Path) -> None:
-    root, clock = workshop(tmp_path), ManualClock(NOON)
+    root, clock = workshop(tmp_path), MachineClock(NOON)
     async with running(root, clock=clock) as (app, pilot):
         await begin_day(app, pilot)
         await press(app, pilot, "enter", "h", "b")

@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from machine_clock import MachineClock
 from session_examples import NOON, journal_bytes, mixed, stamped, start, summed_up
 
 from layup.files.durable import JOURNAL
@@ -33,7 +34,7 @@ from layup.session.batch_events import (
     StepDone,
     Tightened,
 )
-from layup.session.clock import JUMP_S, ManualClock, Moment, advance
+from layup.session.clock import JUMP_S, Moment, advance
 from layup.session.day_events import (
     AlarmAcknowledged,
     Checked,
@@ -371,7 +372,7 @@ moves = st.one_of(
 
 def run_clock(steps: list[tuple[str, float]], *, counts_sleep: bool) -> list[tuple[float, float]]:
     """Return (true time passed, age) after each move, looking at the clocks after every one."""
-    clock = ManualClock(NOON, counts_sleep=counts_sleep)
+    clock = MachineClock(NOON, counts_sleep=counts_sleep)
     moment, true_s, seen = Moment.first(clock), 0.0, []
     for number, (move, amount) in enumerate(steps):
         if move == "advance":
@@ -421,7 +422,7 @@ class FailingDisk(RuleBasedStateMachine):
         super().__init__()
         self.folder = tempfile.TemporaryDirectory()
         self.patch = pytest.MonkeyPatch()
-        self.clock = ManualClock(NOON)
+        self.clock = MachineClock(NOON)
         self.room: int | None = None
         self.broken: set[str] = set()
         write, fsync, truncate = os.write, os.fsync, os.ftruncate
@@ -522,7 +523,7 @@ def test_whatever_stands_in_the_file_the_day_goes_on_and_no_byte_is_lost(junk: b
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / JOURNAL).write_bytes(data)
-        clock = ManualClock(NOON)
+        clock = MachineClock(NOON)
         clock.reboot(3600.0, "boot-2")
         with Journal.open(folder, clock) as journal:
             journal.append(Note(text="on"))

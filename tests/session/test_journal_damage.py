@@ -4,11 +4,11 @@ import os
 from pathlib import Path
 
 import pytest
+from machine_clock import MachineClock
 from session_examples import NOON, mixed, start
 
 from layup.files.durable import JOURNAL
 from layup.session.batch_events import StepDone
-from layup.session.clock import ManualClock
 from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import LineReader, read_journal
@@ -19,7 +19,7 @@ MISSING = [(5, "a line is missing before it (seq 4)")]
 
 def a_day(folder: Path) -> bytes:
     """Write a short session; return its bytes."""
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     with Journal.create(folder, clock, start(batches=1, steps=1)) as journal:
         for event in (mixed(1), StepDone(step=1), Note(text="größer ✋")):
             clock.advance(10.0)
@@ -27,9 +27,9 @@ def a_day(folder: Path) -> bytes:
     return (folder / JOURNAL).read_bytes()
 
 
-def next_day() -> ManualClock:
+def next_day() -> MachineClock:
     """Return a clock of the day after, on a machine that was switched off."""
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     clock.reboot(86400.0, "boot-2")
     return clock
 

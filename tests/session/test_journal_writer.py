@@ -5,13 +5,14 @@ import os
 from pathlib import Path
 
 import pytest
+from machine_clock import MachineClock
 from session_examples import NOON, good_day, mixed, start
 
 from layup import __version__
 from layup.errors import StorageError
 from layup.files.durable import JOURNAL
 from layup.session.batch_events import StepDone
-from layup.session.clock import Jump, ManualClock
+from layup.session.clock import Jump
 from layup.session.day_events import Note, Undone
 from layup.session.journal import Journal
 from layup.session.lines import line_of
@@ -26,7 +27,7 @@ def written(folder: Path) -> list[dict[str, object]]:
 
 
 def test_a_line_holds_its_stamp_first_then_the_event(tmp_path: Path) -> None:
-    clock = ManualClock(NOON, monotonic_s=500.0, boot_id="b")
+    clock = MachineClock(NOON, monotonic_s=500.0, boot_id="b")
     with Journal.create(tmp_path / "s", clock, start()) as journal:
         clock.advance(61.25)
         record = journal.append(StepDone(step=1))
@@ -50,7 +51,7 @@ def test_a_line_holds_its_stamp_first_then_the_event(tmp_path: Path) -> None:
 
 
 def test_what_was_appended_is_read_back_the_same(tmp_path: Path) -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     first, *rest = good_day()
     with Journal.create(tmp_path / "s", clock, start()) as journal:
         assert first == start()
@@ -66,7 +67,7 @@ def test_what_was_appended_is_read_back_the_same(tmp_path: Path) -> None:
 
 def test_the_files_used_are_kept_beside_the_journal_and_no_lock_is_left(tmp_path: Path) -> None:
     folder = tmp_path / "sessions" / "2026-03-07-skis"
-    with Journal.create(folder, ManualClock(), start(), files={"plan.toml": b"p", "resin.toml": b"r"}):
+    with Journal.create(folder, MachineClock(), start(), files={"plan.toml": b"p", "resin.toml": b"r"}):
         pass
     assert {path.name: path.read_bytes()[:1] for path in folder.iterdir()} == {
         "plan.toml": b"p",
@@ -91,7 +92,7 @@ def test_an_event_is_on_the_disk_before_it_is_confirmed(tmp_path: Path, monkeypa
             on_disk = path.read_bytes()
 
     monkeypatch.setattr(os, "fsync", fsync)
-    journal = Journal.create(path.parent, ManualClock(), start())
+    journal = Journal.create(path.parent, MachineClock(), start())
     assert {"s", tmp_path.name} <= set(synced), "the new names in the folders are flushed too"
     for number in range(1, 4):
         record = journal.append(StepDone(step=number))
@@ -100,7 +101,7 @@ def test_an_event_is_on_the_disk_before_it_is_confirmed(tmp_path: Path, monkeypa
 
 
 def test_each_line_is_written_at_one_go(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    journal = Journal.create(tmp_path / "s", ManualClock(), start())
+    journal = Journal.create(tmp_path / "s", MachineClock(), start())
     pieces: list[bytes] = []
     write = os.write
 
@@ -115,7 +116,7 @@ def test_each_line_is_written_at_one_go(tmp_path: Path, monkeypatch: pytest.Monk
 
 
 def test_a_session_goes_on_where_it_stopped(tmp_path: Path) -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     with Journal.create(tmp_path / "s", clock, start()) as journal:
         clock.advance(100.0)
         journal.append(mixed(1))
@@ -134,7 +135,7 @@ def test_a_session_goes_on_where_it_stopped(tmp_path: Path) -> None:
 
 
 def test_a_wall_clock_set_between_two_processes_of_one_boot_ages_nothing(tmp_path: Path) -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     Journal.create(tmp_path / "s", clock, start()).close()
     clock.advance(30.0)
     clock.set_wall(-7200.0)
@@ -147,7 +148,7 @@ def test_a_wall_clock_set_between_two_processes_of_one_boot_ages_nothing(tmp_pat
 
 
 def test_after_a_power_cut_the_wall_clock_tells_the_age(tmp_path: Path) -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     Journal.create(tmp_path / "s", clock, start()).close()
     clock.advance(60.0)
     clock.reboot(600.0, "boot-2")
@@ -162,7 +163,7 @@ def test_after_a_power_cut_the_wall_clock_tells_the_age(tmp_path: Path) -> None:
 
 
 def test_a_tick_logs_a_jump_of_the_clocks_once(tmp_path: Path) -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     with Journal.create(tmp_path / "s", clock, start()) as journal:
         clock.advance(1.0)
         assert journal.tick() is None
@@ -175,7 +176,7 @@ def test_a_tick_logs_a_jump_of_the_clocks_once(tmp_path: Path) -> None:
 
 
 def test_a_laptop_that_slept_is_counted_where_the_clock_stands_still_in_sleep(tmp_path: Path) -> None:
-    clock = ManualClock(NOON, counts_sleep=False)
+    clock = MachineClock(NOON, counts_sleep=False)
     with Journal.create(tmp_path / "s", clock, start()) as journal:
         clock.advance(10.0)
         clock.sleep(1200.0)
@@ -189,7 +190,7 @@ def test_a_laptop_that_slept_is_counted_where_the_clock_stands_still_in_sleep(tm
 
 
 def test_no_age_is_below_zero_by_rounding(tmp_path: Path) -> None:
-    clock = ManualClock(NOON, monotonic_s=0.1)
+    clock = MachineClock(NOON, monotonic_s=0.1)
     with Journal.create(tmp_path / "s", clock, start()) as journal:
         for _ in range(50):
             clock.advance(0.00037)
@@ -199,7 +200,7 @@ def test_no_age_is_below_zero_by_rounding(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seconds", [1.0011, 2.3111, 4.0351, 16.0021, 71.0011])
 def test_no_age_falls_by_rounding_when_a_session_is_opened_again_and_again(tmp_path: Path, seconds: float) -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     Journal.create(tmp_path / "s", clock, start()).close()
     clock.advance(seconds)
     for boot in range(5):
@@ -211,20 +212,20 @@ def test_no_age_falls_by_rounding_when_a_session_is_opened_again_and_again(tmp_p
 
 
 def test_a_folder_with_a_journal_is_not_started_again(tmp_path: Path) -> None:
-    Journal.create(tmp_path / "s", ManualClock(), start()).close()
+    Journal.create(tmp_path / "s", MachineClock(), start()).close()
     with pytest.raises(StorageError, match=r"journal\.jsonl: exists already - resume that session"):
-        Journal.create(tmp_path / "s", ManualClock(), start())
+        Journal.create(tmp_path / "s", MachineClock(), start())
     (tmp_path / "t").mkdir()
     (tmp_path / "t" / "plan.toml").write_bytes(b"mine")
     with pytest.raises(StorageError, match=r"plan\.toml: exists already"):
-        Journal.create(tmp_path / "t", ManualClock(), start(), files={"plan.toml": b"other"})
+        Journal.create(tmp_path / "t", MachineClock(), start(), files={"plan.toml": b"other"})
     assert (tmp_path / "t" / "plan.toml").read_bytes() == b"mine"
     assert not (tmp_path / "t" / "journal.lock").exists()
 
 
 def test_a_folder_without_a_journal_cannot_be_resumed_or_read(tmp_path: Path) -> None:
     with pytest.raises(StorageError, match=r"journal\.jsonl: does not exist - name a session folder"):
-        Journal.open(tmp_path, ManualClock())
+        Journal.open(tmp_path, MachineClock())
     with pytest.raises(StorageError, match="does not exist"):
         read_journal(tmp_path)
     assert list(tmp_path.iterdir()) == []
@@ -232,7 +233,7 @@ def test_a_folder_without_a_journal_cannot_be_resumed_or_read(tmp_path: Path) ->
 
 def test_an_empty_journal_waits_for_its_start(tmp_path: Path) -> None:
     (tmp_path / JOURNAL).touch()
-    with Journal.open(tmp_path, ManualClock()) as journal:
+    with Journal.open(tmp_path, MachineClock()) as journal:
         assert journal.state.start is None
         journal.append(start())
         assert journal.state.start is not None

@@ -4,14 +4,15 @@ import time
 from pathlib import Path
 
 import pytest
+from machine_clock import MachineClock
 from session_examples import NOON
 
 from layup.session import clock as clock_module
-from layup.session.clock import Jump, ManualClock, Moment, SystemClock, advance
+from layup.session.clock import Jump, Moment, SystemClock, advance
 
 
 def test_time_that_passes_is_counted_and_is_no_jump() -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     start = Moment.first(clock)
     clock.advance(90.0)
     now, jump = advance(start, clock)
@@ -21,7 +22,7 @@ def test_time_that_passes_is_counted_and_is_no_jump() -> None:
 
 @pytest.mark.parametrize("by_s", [-3600.0, 3600.0, 86400.0 * 365])
 def test_a_wall_clock_that_is_set_is_reported_and_ages_nothing(by_s: float) -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     start = Moment.first(clock)
     clock.advance(60.0)
     clock.set_wall(by_s)
@@ -31,7 +32,7 @@ def test_a_wall_clock_that_is_set_is_reported_and_ages_nothing(by_s: float) -> N
 
 
 def test_slewing_of_a_second_is_no_jump() -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     start = Moment.first(clock)
     clock.advance(60.0)
     clock.set_wall(1.5)
@@ -39,7 +40,7 @@ def test_slewing_of_a_second_is_no_jump() -> None:
 
 
 def test_sleep_is_counted_by_a_clock_that_counts_it() -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     start = Moment.first(clock)
     clock.sleep(1800.0)
     now, jump = advance(start, clock)
@@ -48,7 +49,7 @@ def test_sleep_is_counted_by_a_clock_that_counts_it() -> None:
 
 
 def test_sleep_is_counted_by_the_wall_where_the_monotonic_clock_stands_still() -> None:
-    clock = ManualClock(NOON, counts_sleep=False)
+    clock = MachineClock(NOON, counts_sleep=False)
     start = Moment.first(clock)
     clock.advance(10.0)
     clock.sleep(1800.0)
@@ -58,7 +59,7 @@ def test_sleep_is_counted_by_the_wall_where_the_monotonic_clock_stands_still() -
 
 
 def test_a_wall_clock_set_back_never_hides_time_that_the_monotonic_clock_saw() -> None:
-    clock = ManualClock(NOON, counts_sleep=False)
+    clock = MachineClock(NOON, counts_sleep=False)
     start = Moment.first(clock)
     clock.advance(100.0)
     clock.set_wall(-50.0)
@@ -68,7 +69,7 @@ def test_a_wall_clock_set_back_never_hides_time_that_the_monotonic_clock_saw() -
 
 
 def test_across_a_restart_of_the_machine_the_wall_clock_counts() -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     start = Moment.first(clock)
     clock.advance(100.0)
     clock.reboot(240.0, "boot-2")
@@ -79,7 +80,7 @@ def test_across_a_restart_of_the_machine_the_wall_clock_counts() -> None:
 
 
 def test_a_wall_clock_set_back_across_a_restart_counts_as_no_time_and_is_reported() -> None:
-    clock = ManualClock(NOON)
+    clock = MachineClock(NOON)
     start = Moment.first(clock)
     clock.reboot(60.0, "boot-2")
     clock.set_wall(-7200.0)
@@ -89,14 +90,14 @@ def test_a_wall_clock_set_back_across_a_restart_counts_as_no_time_and_is_reporte
 
 
 def test_the_same_boot_word_with_a_monotonic_clock_that_fell_goes_by_the_wall() -> None:
-    clock = ManualClock(NOON, monotonic_s=5000.0)
+    clock = MachineClock(NOON, monotonic_s=5000.0)
     start = Moment.first(clock)
     clock.reboot(30.0, "boot-1")
     assert advance(start, clock)[0].elapsed_s == 30.0
 
 
 def test_rounding_in_a_journal_does_not_make_another_boot_of_the_same() -> None:
-    clock = ManualClock(NOON, monotonic_s=1000.0)
+    clock = MachineClock(NOON, monotonic_s=1000.0)
     last = Moment(elapsed_s=50.0, utc=clock.utc(), monotonic_s=1000.0 + 1e-9, boot_id="boot-1")
     clock.set_wall(3600.0)
     assert advance(last, clock) == (Moment(50.0, clock.utc(), 1000.0, "boot-1"), Jump(3600.0, 0.0, 0.0))

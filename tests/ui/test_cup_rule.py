@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from machine_clock import MachineClock
 from simulate.shop import begun, workshop
 
 from layup.app.bench_lines import enter_words
@@ -18,12 +19,11 @@ from layup.planning.clocks import HOT_CUPS
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
-from layup.session.clock import ManualClock
 from layup.session.day_events import Note
 
 
 def day_of(folder: Path) -> PressDay:
-    return begun(workshop(folder), ManualClock())
+    return begun(workshop(folder), MachineClock())
 
 
 @pytest.fixture
@@ -32,7 +32,7 @@ def day(tmp_path: Path) -> PressDay:
 
 
 def until(day: PressDay, at_s: float) -> None:
-    assert isinstance(day.clock, ManualClock)
+    assert isinstance(day.clock, MachineClock)
     day.clock.advance(at_s - day.now_s())
 
 
@@ -258,7 +258,7 @@ def test_the_review_calls_a_cup_hot_where_its_card_did(day, celsius, found) -> N
 def test_a_clock_said_to_be_right_that_is_behind_the_last_entry_is_said_to_count_nothing(day) -> None:
     mix(day, 1)
     until(day, 600.0)
-    assert isinstance(day.clock, ManualClock)
+    assert isinstance(day.clock, MachineClock)
     day.clock.reboot(60.0, "boot-2")
     day.clock.set_wall(-3600.0)
     assert day.log(Note(text="the power is back"), "").done
