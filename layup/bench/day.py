@@ -330,8 +330,9 @@ class PressDay(AsUsed):
                 PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {mass(resin_g, 'g')}; now the hardener"
             )
         judged, late = station.verdict, ""
-        if not station.clock_runs:
-            at_s = self._poured_before_s(number)
+        if not station.clock_runs:  # hardener went in a usual pour ago, after the resin was read
+            batch = self.state.batch(number)
+            at_s = max(self.now_s() - usual_pour_s(self.state), (batch and batch.weighed_s) or 0.0)
             event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K)
             started = self.log(event, "", at_s)
             if not started.done:
@@ -339,11 +340,6 @@ class PressDay(AsUsed):
             late = f"   its clock runs since {self.clock_time(at_s)}: hardener was not logged as it went in"
         words = f"batch {number}: {judged.word.upper()} {100 * judged.off_ratio:+.1f} %" if judged else ""
         return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words + late)
-
-    def _poured_before_s(self, number: int) -> float:
-        """Return when the hardener of a batch went in that is only read now: a usual pour ago, after its resin."""
-        batch = self.state.batch(number)
-        return max(self.now_s() - usual_pour_s(self.state), (batch.weighed_s if batch else None) or 0.0)
 
     def hardener_in(self, number: int) -> Said:
         """Start a batch's clock: hardener meets resin now."""

@@ -138,16 +138,12 @@ class Lock:
             if same_file(path, fd):
                 break
             os.close(fd)  # its holder let go and removed the file in between: try the new one
-        lock = cls(path, fd)
-        lock._say(Holder(os.getpid(), socket.gethostname(), since.isoformat(timespec="seconds")))
-        return lock
-
-    def _say(self, holder: Holder) -> None:
-        """Write who holds the lock, for others to read; a full disk does not matter here."""
-        with suppress(OSError):
-            os.ftruncate(self._fd, 0)
-            os.lseek(self._fd, 0, os.SEEK_SET)
-            os.write(self._fd, json.dumps(asdict(holder)).encode())
+        holder = Holder(os.getpid(), socket.gethostname(), since.isoformat(timespec="seconds"))
+        with suppress(OSError):  # who holds it is for others to read; a full disk does not matter here
+            os.ftruncate(fd, 0)
+            os.lseek(fd, 0, os.SEEK_SET)
+            os.write(fd, json.dumps(asdict(holder)).encode())
+        return cls(path, fd)
 
     def holds(self) -> bool:
         """Return whether the lock is still in its place: where its file is gone others may have taken a new one."""

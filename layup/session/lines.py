@@ -39,11 +39,6 @@ def own_digits(line: bytes) -> str:
     return sha256(line[:-END]).hexdigest()[:DIGITS]
 
 
-def stated_digits(line: bytes) -> str:
-    """Return the digits that a line has as its own, whatever they are."""
-    return line[-END:-2].decode("ascii", "replace")
-
-
 def summed(record: Record, before: str) -> Record:
     """Return a record with its sum; `before` stands for what was written before it."""
     line = written(record.model_copy(update={"sum": before + DIGITS * "0"})).encode()
@@ -110,7 +105,7 @@ class Chain:
         """Take down a line that cannot be read or does not prove itself; of very many only the first."""
         if len(self.bad_lines) < MOST_BAD:
             self.bad_lines.append(number)
-            self.bad_sums |= {own_digits(line), stated_digits(line)}
+            self.bad_sums |= {own_digits(line), line[-END:-2].decode("ascii", "replace")}
 
     def goes_on(self, records: Sequence[Record], last_line: int) -> bool:
         """Follow records that are all as they should be; return False, and stay, where one is not."""

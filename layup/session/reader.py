@@ -206,17 +206,14 @@ class LineReader:
         elif line.strip():
             found = _proven(line)
             if isinstance(found, Record):
-                self._count(number, found, raw)
+                if not self._begins(found):
+                    self._passed(raw)
+                self._found.append(found)
+                self._numbers.append(number)
                 return
             self.chain.bad(number, line)
             self._salvage(number, line, found)
         self._passed(raw)
-
-    def _count(self, number: int, record: Record, raw: bytes) -> None:
-        if not self._begins(record):
-            self._passed(raw)
-        self._found.append(record)
-        self._numbers.append(number)
 
     def _salvage(self, number: int, line: bytes, wrong: ValidationError | Record | None) -> None:
         """Note what is wrong with a line, and take from it what is good all the same."""

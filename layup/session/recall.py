@@ -7,6 +7,7 @@ what is told, so that a review can try many of them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
@@ -97,22 +98,18 @@ def told_start(
 
 def as_planned(result: PlanResult | None) -> tuple[BatchPlan, ...]:
     """Return the batches of a plan; none where it cannot be worked out."""
-    if result is None:
-        return ()
-    try:
-        return batch_plans(result.split, range(1, len(result.plan.steps) + 1))
-    except LayupError:
-        return ()
+    with suppress(LayupError):
+        if result is not None:
+            return batch_plans(result.split, range(1, len(result.plan.steps) + 1))
+    return ()
 
 
 def needs_of(result: PlanResult | None) -> dict[int, float]:
     """Return the mix that each step of a plan lays, by its number; nothing where it cannot be worked out."""
-    if result is None:
-        return {}
-    try:
-        return {line.step + 1: line.mix_g for line in result.budget.lines}
-    except LayupError:
-        return {}
+    with suppress(LayupError):
+        if result is not None:
+            return {line.step + 1: line.mix_g for line in result.budget.lines}
+    return {}
 
 
 def told_day(
