@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from layup.bench.planner import hanging
-from layup.commands.command import SESSION_HELP, answer, counted, takes, whole_number
+from layup.commands.command import SESSION_HELP, answer, counted, facts, takes, whole_number
 from layup.errors import InputError
 from layup.files.toml import nearest
 from layup.files.workshop import Workshop
@@ -148,10 +148,7 @@ def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:
 
     data = {
         "session": kept.name,
-        "proposals": [
-            {"of": each.of, "text": each.event.text, "step_name": each.event.step_name, "resin": each.event.resin}
-            for each in found
-        ],
+        "proposals": [{"of": each.of, **facts(each.event, "text step_name resin")} for each in found],
         "carries": carries,
     }
     return answer(args.json, data, text, assumptions=[])

@@ -10,7 +10,7 @@ from pathlib import Path
 from layup.bench.planner import Planner
 from layup.chemistry.blending import with_blends
 from layup.chemistry.uncertainty import Band
-from layup.commands.command import answer, band_min, counted, in_min, takes
+from layup.commands.command import answer, band_min, counted, facts, takes
 from layup.commands.plan import SHOP_WORDS, settings_of
 from layup.commands.plan_text import outlook_of
 from layup.errors import InputError
@@ -113,19 +113,14 @@ def _past(row: ResinOnDay, day: ResinsOnDay) -> dict[str, object]:
 
 def _row(row: Choice) -> dict[str, object]:
     """Return one resin, one shop, one crew; `low` and `high` are those of the demoulding time."""
-    ready, slack_s, grams = row.night.ready, row.result.split.slack_s, row.result.budget
+    ready = row.night.ready
     return {
         "resin": row.result.datasheet.id,
-        "temperature_K": row.temperature_K,
-        "people": row.people,
-        "verdict": row.verdict,
-        "chance": row.chance,
-        "slack_min": in_min(slack_s),
+        **facts(row, "temperature_K people verdict chance"),
+        **facts(row.result.split, "slack_s"),
         **band_min("demould_min", ready.out_s),
         "batches": len(row.result.split.batches),
-        "mix_g": grams.mix_g,
-        "resin_g": grams.resin_g,
-        "hardener_g": grams.hardener_g,
+        **facts(row.result.budget, "mix_g resin_g hardener_g"),
         "price": row.price,
         "viscosity_Pa_s": row.viscosity_Pa_s,
         "glass_transition_K": ready.softens_K,

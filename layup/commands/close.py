@@ -11,7 +11,7 @@ from layup.bench.planner import Planner
 from layup.chemistry.caul import CAULS, LONG_LOAD, MOST_CLAMPS, RIGID, Clamping, FoamLoad, pressure_along
 from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.uncertainty import Band
-from layup.commands.command import answer, on_stack, panel_lines, quantity, takes, whole_number
+from layup.commands.command import answer, facts, on_stack, panel_lines, quantity, takes, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, RangeError
 from layup.planning.plan import Board, Plan
@@ -208,37 +208,33 @@ def _enough(plan: Plan, press: Pressing, caul: Board, uneven: float) -> str:
 def _data(press: Pressing, row: ClampRow | None, warnings: list[str], foam: FoamLoad | None) -> dict[str, object]:
     low, high = press.fraction
     data: dict[str, object] = {
-        "method": press.method,
-        "area_m2": press.area_m2,
-        "pressure_Pa": press.pressure_Pa,
+        **facts(press, "method area_m2 pressure_Pa"),
         "target_pressure_Pa": press.wanted_Pa,
         "force_N": press.force_N,
         "fibre_volume_fraction_low": low,
         "fibre_volume_fraction_high": high,
         "planned_fibre_volume_fraction": press.planned_fraction,
         "pressed_out": pressed_out_data(press),
-        "laminate_m": press.laminate_m,
-        "curved_end_N": press.curved_end_N,
+        **facts(press, "laminate_m curved_end_N"),
         "foam": None
         if foam is None
         else {
             "strength_Pa": foam.strength_Pa,
             "bears_Pa": LONG_LOAD * foam.strength_Pa,
-            "strain": foam.strain,
-            "squeezed_m": foam.squeezed_m,
+            **facts(foam, "strain squeezed_m"),
             "verdict": foam.word,
         },
         "warnings": warnings,
         "cautions": CAUTIONS[press.method],
     }
     acts = press_acts(press, row.clamping if row else None)
-    data["acts"] = [{"words": act.words, "number": act.number, "after_min": act.after_s / 60.0} for act in acts]
+    data["acts"] = [facts(act, "words number after_s") for act in acts]
     if row is not None:
         data["clamps"] = {
             **asdict(row.clamping),
             "force_each_N": row.each_N,
             "rating_N": row.rating_N,
-            "caul": {"material": row.caul.material, "thickness_m": row.caul.thickness_m},
+            "caul": asdict(row.caul),
             "order": clamp_order(row.clamping.count),
             "along_shares": row.along,
             "edges_share": row.edges,

@@ -14,7 +14,7 @@ import sys
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, LayupError, RangeError, StorageError, printable
@@ -236,6 +236,15 @@ def answer(
         for line in panel_lines(shown):
             console.print(line, style="dim")
     return code
+
+
+def facts(record: object, names: str) -> dict[str, Any]:  # Any: what a record holds
+    """Return some fields of a record under their names, as answers have them: a time in minutes, and named so."""
+    found: dict[str, Any] = {}
+    for name in names.split():
+        value = getattr(record, name)
+        found |= {f"{name[:-2]}_min": in_min(value)} if name.endswith("_s") else {name: value}
+    return found
 
 
 def in_min(time_s: float | None) -> float | None:

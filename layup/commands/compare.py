@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from textwrap import wrap
 
-from layup.commands.command import SESSION_HELP, answer, in_min, takes
+from layup.commands.command import SESSION_HELP, answer, facts, in_min, takes
 from layup.errors import InputError
 from layup.files.durable import JOURNAL, PLAN
 from layup.files.workshop import Workshop
@@ -88,7 +88,7 @@ def _aligned_data(found: Aligned) -> dict[str, object]:
                 "name": step.name,
                 **_side_data("left", step.left),
                 **_side_data("right", step.right),
-                "spare_difference_min": in_min(step.spare_difference_s),
+                **facts(step, "spare_difference_s"),
             }
             for step in found.steps
         ],

@@ -15,11 +15,11 @@ from pathlib import Path
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure import HEATING_CAUTIONS, MOULDS_K, HeatingPlan, heating_plans, post_cure_ramp
-from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
+from layup.chemistry.cure_course import CureCourse, CureMoment, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet, least_warmth
 from layup.chemistry.demould import HORIZON_S, Demould, demould, setting_of
 from layup.chemistry.temperature import History
-from layup.commands.command import BARE_NUMBER, answer, band_min, law_of, panel_lines, quantity, takes
+from layup.commands.command import BARE_NUMBER, answer, band_min, facts, law_of, panel_lines, quantity, takes
 from layup.errors import InputError
 from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop
@@ -118,6 +118,8 @@ EXAMPLE = (
 )
 ESTIMATE = "an estimate, not a promise: knock on the flash and try a nail in it before you open"
 ROWS = 12
+MOMENT = "time_s temperature_K conversion glass_transition_K"
+"""What is told of a moment of a course."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,30 +218,17 @@ def _data(
     end = course.end
     data: dict[str, object] = {
         "resin": case.sheet.id,
-        "time_min": end.time_s / 60.0,
-        "temperature_K": end.temperature_K,
-        "conversion": end.conversion,
-        "glass_transition_K": end.glass_transition_K,
+        **facts(end, MOMENT),
         "gelled": end.conversion >= case.calibration.kinetics.conversion_gel,
         **band_min("demould_min", ready.out_s),
         "stated_min": ready.stated_s / 60.0 if case.sheet.demould else None,
-        "glass_min": ready.glass_s / 60.0,
-        "gel_min": ready.gel_s / 60.0,
-        "softens_K": ready.softens_K,
+        **facts(ready, "glass_s gel_s softens_K"),
         "full_cure_min": course.fully_cured_s() / 60.0,
-        "course": [
-            {
-                "time_min": moment.time_s / 60.0,
-                "temperature_K": moment.temperature_K,
-                "conversion": moment.conversion,
-                "glass_transition_K": moment.glass_transition_K,
-            }
-            for moment in (course.at(course.end.time_s * i / ROWS) for i in range(ROWS + 1))
-        ],
+        "course": [facts(moment, MOMENT) for moment in _moments(course)],
         "warnings": _warnings(case, ready),
     }
     if case.by_s is not None:
-        data["by_min"] = case.by_s / 60.0
+        data |= facts(case, "by_s")
         data["verdict"] = ready.verdict(case.by_s)
         data["heating_plans"] = [heating_data(plan) for plan in plans]
     if ramp:
@@ -249,14 +238,14 @@ def _data(
     return data
 
 
+def _moments(course: CureCourse) -> Iterator[CureMoment]:
+    """Yield a course from begin to end, evenly."""
+    yield from (course.at(course.end.time_s * i / ROWS) for i in range(ROWS + 1))
+
+
 def heating_data(plan: HeatingPlan) -> dict[str, float]:
     """Return one way to heat a mould for a program."""
-    return {
-        "mould_K": plan.mould_K,
-        "hold_min": plan.hold_s / 60.0,
-        "heater_min": plan.heater_s / 60.0,
-        "demould_min": plan.demould_s / 60.0,
-    }
+    return facts(plan, "mould_K hold_s heater_s demould_s")
 
 
 def _warnings(case: CureQuestion, ready: Demould) -> list[str]:
@@ -283,8 +272,7 @@ def _hours(time_s: float) -> str:
 
 def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
     rows = []
-    for i in range(ROWS + 1):
-        moment = course.at(course.end.time_s * i / ROWS)
+    for moment in _moments(course):
         state = "glass" if moment.lead_K > 0.0 else "soft"
         if moment.conversion < case.calibration.kinetics.conversion_gel:
             state = "liquid"

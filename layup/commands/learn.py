@@ -12,7 +12,7 @@ from math import exp
 from pathlib import Path
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.commands.command import answer, counted, takes
+from layup.commands.command import answer, counted, facts, takes
 from layup.files.workshop import Workshop
 from layup.report.advice import NOTHING, ShortLesson, detail_lines, in_short, next_band, short_lines
 from layup.review.lessons import Lessons, judge, workshop_lessons
@@ -65,22 +65,17 @@ def _data(lessons: Lessons, short: tuple[ShortLesson, ...]) -> dict[str, object]
         "resins": [
             {
                 "resin": one.resin_id,
-                "sessions": one.sessions,
-                "observations": one.observations,
+                **facts(one, "sessions observations"),
                 "set_aside": len(one.looks) - one.observations,
                 "pot_life_factor": one.life_factor,
-                "low": one.low,
-                "high": one.high,
-                "session_log_sd": one.session_log_sd,
+                **facts(one, "low high session_log_sd"),
                 "seen": [_look(seen, counts) for seen, counts in one.looks],
             }
             for one in lessons.resins.values()
         ],
         "crews": [
             {
-                "people": crew.people,
-                "sessions": crew.sessions,
-                "left_out": crew.left_out,
+                **facts(crew, "people sessions left_out"),
                 "counted_in_part": crew.bounded,
                 "kinds": {k: _factor(v) for k, v in crew.kinds.items()},
             }
@@ -95,13 +90,7 @@ def _data(lessons: Lessons, short: tuple[ShortLesson, ...]) -> dict[str, object]
 
 def _look(seen: Sighting, counts: bool) -> dict[str, object]:
     when = "not before" if seen.word == "runny" else "not later than" if seen.not_later else "at"
-    return {
-        "word": seen.word,
-        "when": when,
-        "after_min": seen.after_s / 60.0,
-        "mass_g": seen.mass_g,
-        "counted": counts,
-    }
+    return {"word": seen.word, "when": when, **facts(seen, "after_s mass_g"), "counted": counts}
 
 
 def _factor(one: PooledMean) -> dict[str, float]:

@@ -8,7 +8,7 @@ from math import ceil
 from pathlib import Path
 
 from layup.chemistry.cure import OffRatioCure, off_ratio_cure
-from layup.commands.command import answer, panel_lines, quantity, takes
+from layup.commands.command import answer, facts, panel_lines, quantity, takes
 from layup.files.workshop import Workshop
 from layup.planning.mix_sheet import COMPONENTS, MixSheet, Reading, Verdict, mix_sheet, verdict
 from layup.planning.plan import Scale
@@ -58,10 +58,8 @@ def run(args: argparse.Namespace) -> int:
             **asdict(judged),
             "add_resin_g": judged.add_g[0],
             "add_hardener_g": judged.add_g[1],
-            "gel_conversion": left.gel_conversion,
-            "on_ratio_gel_conversion": left.on_ratio_gel_conversion,
-            "glass_transition_K": left.glass_transition_K,
-            "on_ratio_glass_transition_K": left.on_ratio_glass_transition_K,
+            **facts(left, "gel_conversion on_ratio_gel_conversion"),
+            **facts(left, "glass_transition_K on_ratio_glass_transition_K"),
         }
 
     said = [*assumed, *sheet.assumptions, *(left.assumptions if left else ())]
@@ -88,16 +86,11 @@ def _data(sheet: MixSheet) -> dict[str, object]:
         "readings": [asdict(reading) for reading in best.readings],
         "separate_readings": [asdict(reading) for reading in sheet.separate_cups.readings],
         "volume": asdict(sheet.by_volume) if sheet.by_volume else None,
-        "worst_case_off_ratio": best.accuracy.worst_case_off_ratio,
-        "rounding_off_ratio": best.accuracy.rounding_off_ratio,
-        "total_off_ratio": best.accuracy.total_off_ratio,
+        **facts(best.accuracy, "worst_case_off_ratio rounding_off_ratio total_off_ratio"),
         "separate_worst_case_off_ratio": sheet.separate_cups.accuracy.worst_case_off_ratio,
         "separate_total_off_ratio": sheet.separate_cups.accuracy.total_off_ratio,
         "smallest_batch_g": best.accuracy.smallest_batch_g,
-        "cup_ml": sheet.cup_ml,
-        "fits": sheet.fits,
-        "warnings": sheet.warnings,
-        "cautions": sheet.cautions,
+        **facts(sheet, "cup_ml fits warnings cautions"),
     }
 
 

@@ -16,8 +16,8 @@ from layup.commands.command import (
     answer,
     band_min,
     counted,
+    facts,
     forecast_of,
-    in_min,
     on_stack,
     quantity,
     takes,
@@ -141,10 +141,7 @@ def hours_data(hours: tuple[Hour, ...]) -> dict[str, object]:
         "hours": [
             {
                 "begin": clock(hour.begin_s),
-                "low_K": hour.low_K,
-                "high_K": hour.high_K,
-                "verdict": hour.verdict,
-                "slack_min": in_min(hour.slack_s),
+                **facts(hour, "low_K high_K verdict slack_s"),
                 "demould_min": hour.out_s / 60.0,
                 "reason": hour.why,
             }
@@ -229,9 +226,7 @@ def _data(
     return {
         "title": result.plan.title,
         "resin": result.datasheet.id,
-        "temperature_K": result.shop.temperature_K,
-        "cans_K": result.shop.cans_K,
-        "relative_humidity": result.shop.relative_humidity,
+        **facts(result.shop, "temperature_K cans_K relative_humidity"),
         "people": result.plan.crew.people,
         "verdict": ready.fit.word,
         "fits": ready.fit.works,
@@ -251,22 +246,13 @@ def _data(
         "likely": day.press_by_s.likely / 60 if day else None,
         "high": day.press_by_s.high / 60 if day else None,
         **until_data("squeezes_out_until", squeezes),
-        "slack_min": in_min(split.slack_s),
+        **facts(split, "slack_s"),
         "window": _window(result.window),
         **({} if result.plan.lays else casting_data(result, pours)),
         "cautions": cautions(result.datasheet),
         "chance": chances.chance if chances and ready.fit.works else None,
         "lost": [asdict(lost) for lost in chances.lost] if chances else [],
-        "changes": [
-            {
-                "kind": change.kind,
-                "words": change.words,
-                "verdict": change.verdict,
-                "fits": change.fits,
-                "slack_min": in_min(change.slack_s),
-            }
-            for change in changes
-        ],
+        "changes": [facts(change, "kind words verdict fits slack_s") for change in changes],
     }
 
 
@@ -301,15 +287,10 @@ def _batches(split: Split, flow: tuple[Flowing, ...]) -> list[dict[str, object]]
             "resin_g": batch.parts_g[0],
             "hardener_g": batch.parts_g[1],
             "steps": [_counted(asdict(share)) for share in batch.shares],
-            "weigh_min": batch.weigh_s / 60,
-            "contact_min": batch.contact_s / 60,
-            "lay_min": batch.lay_s / 60,
-            "emptied_min": batch.emptied_s / 60,
-            "done_min": batch.done_s / 60,
+            **facts(batch, "weigh_s contact_s lay_s emptied_s done_s"),
             **band_min("pot_life_min", batch.cup.life_s),
             "heat_class": batch.cup.heat_class,
-            "cup_margin_min": batch.cup_margin_s / 60,
-            "part_margin_min": batch.part_margin_s / 60,
+            **facts(batch, "cup_margin_s part_margin_s"),
             **until_data("wets_out_until", flows[batch.number].wets_until if flow else None),
             **until_data("squeezes_out_until", flows[batch.number].squeezes_until if flow else None),
         }
@@ -326,19 +307,9 @@ def _counted(facts: dict[str, object]) -> dict[str, object]:
 
 def _window(window: Window) -> dict[str, object]:
     return {
-        "low_K": window.low_K,
-        "high_K": window.high_K,
-        "today_K": window.today_K,
+        **facts(window, "low_K high_K today_K"),
         "cold_limits": [asdict(limit) for limit in window.cold_limits],
-        "samples": [
-            {
-                "temperature_K": sample.temperature_K,
-                "slack_min": in_min(sample.slack_s),
-                "batches": sample.batches,
-                "works": sample.works,
-            }
-            for sample in window.samples
-        ],
+        "samples": [facts(sample, "temperature_K slack_s batches works") for sample in window.samples],
     }
 
 
@@ -355,17 +326,11 @@ def _budget(budget: Budget, left_over_g: float, pours: tuple[Pouring, ...]) -> d
         "total_g": budget.mix_g,
         "low": budget.low_g,
         "high": budget.high_g,
-        "resin_g": budget.resin_g,
-        "hardener_g": budget.hardener_g,
-        "losses_g": budget.losses_g,
+        **facts(budget, "resin_g hardener_g losses_g"),
         "left_over_g": left_over_g,
-        "buy_resin_g": budget.buy_resin_g,
-        "buy_hardener_g": budget.buy_hardener_g,
+        **facts(budget, "buy_resin_g buy_hardener_g"),
         "glass_g": sum(line.glass_g for line in budget.lines),
-        "thickness_m": budget.thickness_m,
-        "mass_g": budget.mass_g,
-        "fibre_mass_fraction": budget.fibre_mass_fraction,
-        "fibre_volume_fraction": budget.fibre_volume_fraction,
+        **facts(budget, "thickness_m mass_g fibre_mass_fraction fibre_volume_fraction"),
         "castings": [
             {**_counted(asdict(casting)), "pours_planned": casting.pours, **poured.get(casting.step, {"pours": []})}
             for casting in budget.castings

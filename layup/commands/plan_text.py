@@ -11,7 +11,7 @@ from datetime import timedelta
 
 from layup.bench.planner import hanging
 from layup.chemistry.cure import HEATING_CAUTIONS
-from layup.commands.command import band_min, forecast_words, in_min, quantity, temperature_K
+from layup.commands.command import band_min, facts, forecast_words, quantity, temperature_K
 from layup.commands.cure import heating_data
 from layup.files.attachments import wanted_day
 from layup.planning.batches import Odds
@@ -78,9 +78,7 @@ def ready_data(ready: Readiness) -> dict[str, object]:
 def _night(night: Night) -> dict[str, object]:
     return {
         **band_min("demould_min", night.ready.out_s),
-        "out_by_min": night.out_by_s / 60.0,
-        "verdict": night.verdict,
-        "stalls_min": in_min(night.stalls_s),
+        **facts(night, "out_by_s verdict stalls_s"),
     }
 
 
@@ -103,11 +101,7 @@ def pours_data(pouring: Pouring) -> list[dict[str, object]]:
             "resin_g": pour.parts_g[0],
             "hardener_g": pour.parts_g[1],
             "pigments": [{"name": name, "mass_g": mass_g} for name, mass_g in pour.pigments_g],
-            "weigh_min": pour.weigh_s / 60.0,
-            "mix_min": pour.mix_s / 60.0,
-            "pour_min": pour.pour_s / 60.0,
-            "poured_min": pour.poured_s / 60.0,
-            "due_min": pour.due_s / 60.0,
+            **facts(pour, "weigh_s mix_s pour_s poured_s due_s"),
             "joins_from_min": None if pour.number == 1 else pour.opens_s / 60.0,
             "joins_until_min": None if pour.number == 1 else pour.closes_s / 60.0,
         }
@@ -119,19 +113,16 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
     """Return the pours of one casting, to stand in the budget's entry of it."""
     join = pouring.join
     return {
-        "fits": pouring.fits,
-        "trouble": pouring.trouble,
-        "helps": pouring.helps,
+        **facts(pouring, "fits trouble helps"),
         "poured_g": pouring.mass_g,
-        "starts_min": in_min(pouring.starts_s),
+        **facts(pouring, "starts_s"),
         "pours": pours_data(pouring),
         "join": None
         if join is None
         else {"from_min": join.begin_s / 60.0, "until_min": join.end_s / 60.0, "stated": join.stated},
         **band_min("planed_min", pouring.planable.out_s),
         "isocyanate_index": pouring.index,
-        "warnings": pouring.warnings,
-        "cautions": pouring.cautions,
+        **facts(pouring, "warnings cautions"),
     }
 
 
@@ -148,10 +139,9 @@ def casting_data(result: PlanResult, pours: tuple[Pouring, ...]) -> dict[str, ob
         "minimum_temperature_K": max((limit.temperature_K for limit in cold), default=None),
         "works_from_K": low_K,
         "works_to_K": high_K,
-        "core_K": result.plan.casting.core_K,
-        "core_moisture": result.plan.casting.core_moisture,
+        **facts(result.plan.casting, "core_K core_moisture"),
         "ready_min": sum(step.bench_s for step in result.plan.steps if isinstance(step, PlaceStep)) / 60.0,
-        "seal_wait_min": in_min(result.plan.casting.seal_wait_s),
+        **facts(result.plan.casting, "seal_wait_s"),
     }
 
 
@@ -256,12 +246,9 @@ def days_data(days: Days | None) -> dict[str, object] | None:
         "critical": [each.task.name for each in critical(days.placed)],
         "tasks": [
             {
-                "name": each.task.name,
-                "takes_min": each.task.takes_s / 60.0,
-                "after": list(each.task.after),
-                "hands": each.task.hands,
+                **facts(each.task, "name takes_s after hands"),
                 "latest_start": _iso(days, each.latest_s),
-                "slack_min": each.slack_s / 60.0,
+                **facts(each, "slack_s"),
             }
             for each in days.placed
         ],

@@ -15,7 +15,7 @@ from layup.chemistry.life_band import FilmFlow, LifeBand, Standing, film_flow, l
 from layup.chemistry.prediction import HOT_K, Vessel
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, Squeeze, viscosity_Pa_s
-from layup.commands.command import answer, in_min, quantity, takes, temperature_K
+from layup.commands.command import answer, facts, quantity, takes, temperature_K
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
@@ -206,16 +206,13 @@ def _data(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> dict[str,
         "gel_min": found.gel_min.likely,
         "gel_low_min": found.gel_min.low,
         "gel_high_min": found.gel_min.high,
-        "thick_to_gel_min": found.thick_to_gel_min,
-        "empty_by_min": found.empty_by_min,
-        "film_open_min": found.film_open_min,
+        **facts(found, "thick_to_gel_min empty_by_min film_open_min"),
         "heat_class": band.life.heat_class,
         "heat_class_high": band.heat_class_high,
         "peak_bound_K": band.life.bound_K,
         "peak_K": found.standing.peak_K,
         "empty_by_K": None if is_film else found.standing.deadline_K,
-        "stringy_min": in_min(found.standing.stringy_s),
-        "smokes": found.standing.smokes,
+        **facts(found.standing, "stringy_s smokes"),
         "viscosity_Pa_s": found.viscosity_Pa_s,
         **until_data("wets_out_until", wets, missing=missing),
         **until_data("squeezes_out_until", leaves, missing=missing),

@@ -7,12 +7,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from pathlib import Path
 
-from layup.commands.command import SESSION_HELP, answer, counted, takes
+from layup.commands.command import SESSION_HELP, answer, counted, facts, takes
 from layup.files.workshop import Workshop
 from layup.report.bars import table_lines
 from layup.report.hindsight import hindsight, hindsight_data
 from layup.report.report_blocks import review_lines
-from layup.review.as_built import AsBuilt
 from layup.review.lessons import NOTHING_LEARNT, find_sessions, workshop_lessons
 from layup.review.review import Review, rejected, review, verdict_line
 from layup.review.timeline import Track
@@ -64,11 +63,8 @@ def _list(args: argparse.Namespace, workshop: Workshop) -> int:
 
 
 def _summary(summary: Summary) -> dict[str, object]:
-    return {
-        key: value
-        for key, value in (asdict(summary) | {"state": summary.state}).items()
-        if key not in ("text", "whole", "carried", "settled")
-    }
+    hidden = ("text", "whole", "carried", "settled")
+    return {key: value for key, value in (asdict(summary) | facts(summary, "state")).items() if key not in hidden}
 
 
 def review_data(found: Review) -> dict[str, object]:
@@ -80,14 +76,14 @@ def review_data(found: Review) -> dict[str, object]:
         "sentence": verdict_line(found),
         "defects": found.defects,
         "findings": [{"cause": finding.cause, "kind": finding.cause, **asdict(finding)} for finding in found.findings],
-        "rejected": [{"cause": one.cause, "words": one.words} for one in rejected(found)],
+        "rejected": [asdict(one) for one in rejected(found)],
         "unexplained": found.unexplained,
         "would_have_told": [asdict(m) for m in found.missing] if found.unexplained or not found.findings else [],
         "day": _day(found.track) if found.track else None,
-        "as_built": _built(found.as_built) if found.as_built else None,
+        "as_built": asdict(found.as_built) | facts(found.as_built, "off_target") if found.as_built else None,
         "taught": list(found.taught),
         "recalled": None if state.recalled is None else state.recalled.model_dump(),
-        "photos": [{"file": photo.file, "caption": photo.caption} for photo in state.photos],
+        "photos": [facts(photo, "file caption") for photo in state.photos],
         "problems": [str(problem) for problem in found.problems],
     }
 
@@ -101,7 +97,3 @@ def _day(track: Track) -> dict[str, object]:
         "closed_s": track.closed_s,
         "spare_s": track.spare_s(),
     }
-
-
-def _built(built: AsBuilt) -> dict[str, object]:
-    return {**asdict(built), "off_target": built.off_target}

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
-from layup.commands.command import answer, panel_lines, require_ending, takes, whole_number, write_output
+from layup.commands.command import answer, facts, panel_lines, require_ending, takes, whole_number, write_output
 from layup.commands.plan import PLAN_WORDS, planned
 from layup.commands.plan_text import cut_lines, days_data, days_lines, days_of, outlook_of
 from layup.planning.batches import MOST_BATCHES
@@ -62,15 +62,7 @@ def run(args: argparse.Namespace) -> int:
         "verdict": ready.fit.word,
         "fits": ready.fit.works,
         "order": [
-            {
-                "begin_min": line.begin_s / 60.0,
-                "end_min": line.end_s / 60.0,
-                "what": line.what,
-                "mix": line.detail,
-                "who": line.who,
-                "batch": line.batch,
-                "note": line.note,
-            }
+            {**facts(line, "begin_s end_s what"), "mix": line.detail, **facts(line, "who batch note")}
             for line in sheet.order
         ],
         "calendar": days_data(days),

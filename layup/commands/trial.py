@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 from layup.chemistry.looks import LOOKS, PAST, LookWord
-from layup.commands.command import answer, in_min, quantity, takes, temperature_K
+from layup.commands.command import answer, facts, in_min, quantity, takes, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.lessons import workshop_lessons
@@ -74,7 +74,7 @@ def points_data(points: Sequence[TrialPoint]) -> list[dict[str, object]]:
     return [
         {
             "word": point.word,
-            "observed_min": point.observed_s / 60,
+            **facts(point, "observed_s"),
             "datasheet_min": in_min(point.foretold_s),
             "low": in_min(point.low_s),
             "high": in_min(point.high_s),

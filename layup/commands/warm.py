@@ -24,7 +24,7 @@ from layup.chemistry.climate import (
 from layup.chemistry.datasheet import Datasheet, least_warmth
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
-from layup.commands.command import answer, in_min, on_stack, panel_lines, quantity, takes, temperature_K
+from layup.commands.command import answer, facts, in_min, on_stack, panel_lines, quantity, takes, temperature_K
 from layup.errors import InputError
 from layup.planning.readiness import WOOD_USUAL, warm_enough_K
 from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, core_m, warmings
@@ -234,10 +234,7 @@ def _data(rows: tuple[Warming, ...], heat: Heat | None, bath_K: float) -> dict[s
     data: dict[str, object] = {
         "bodies": [
             {
-                "name": row.body.name,
-                "shape": row.body.shape,
-                "half_thickness_m": row.body.half_thickness_m,
-                "radius_m": row.body.radius_m,
+                **facts(row.body, "name shape half_thickness_m radius_m"),
                 "half_height_m": None if row.body.height_m is None else 0.5 * row.body.height_m,
                 "conductivity_W_mK": row.body.conductivity_W_m_K,
                 "diffusivity_m2_s": row.body.diffusivity_m2_s,
@@ -254,12 +251,7 @@ def _data(rows: tuple[Warming, ...], heat: Heat | None, bath_K: float) -> dict[s
                 ]
                 if row.body.shape == "layers"
                 else None,
-                "from_K": row.from_K,
-                "to_K": row.to_K,
-                "time_min": row.time_s / 60.0,
-                "fan_min": row.fan_s / 60.0,
-                "bath_min": in_min(row.bath_s),
-                "stored_J_K": row.stored_J_K,
+                **facts(row, "from_K to_K time_s fan_s bath_s stored_J_K"),
             }
             for row in rows
         ],
