@@ -1,12 +1,10 @@
 """What one session tells in hindsight: the minute that decided, and the day with one thing changed.
 
-Of one told from memory the next plan of its part, with what it taught and without. As data, as lines of text, and as
-blocks of a report.
+Of one told from memory the next plan of its part, with what it taught and without. As data, and as lines of text.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from textwrap import wrap
@@ -17,7 +15,6 @@ from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.planning.planner import PlanResult
 from layup.planning.remedies import Remedy
-from layup.report.charts import Block, Heading, Paragraph, Table
 from layup.review.carried import carriers
 from layup.review.changed_days import ChangedDay, ChangedDays, changed_days
 from layup.review.evidence import tags_in
@@ -117,16 +114,6 @@ def changed_lines(changed: ChangedDays, *, width: int) -> list[str]:
     for words, spare in rows:
         lines += wrap(words, max(width, 2 * room), initial_indent=f"{spare:<{room}}", subsequent_indent=" " * room)
     return [*lines, SIMULATED]
-
-
-def hindsight_blocks(seen: Hindsight) -> Iterator[Block]:
-    """Yield what a report says of it."""
-    for line in filter(None, (saving_line(seen.changed), decided_line(seen))):
-        yield Paragraph(line, strong=True)
-    if seen.changed is not None and seen.changed.rows:
-        yield Heading("The same day with one thing changed")
-        yield Table(("change", "then"), tuple(changed_rows(seen.changed)), numbers=frozenset({"then"}))
-        yield Paragraph(SIMULATED)
 
 
 # -- the next plan -----------------------------------------------------------------------------------------------------

@@ -19,7 +19,15 @@ from layup.report.charts import (
     day_picture,
 )
 from layup.report.day_axis import axis_lines
-from layup.report.hindsight import Hindsight, NextPlan, changed_lines, decided_line, hindsight_blocks, saving_line
+from layup.report.hindsight import (
+    SIMULATED,
+    Hindsight,
+    NextPlan,
+    changed_lines,
+    changed_rows,
+    decided_line,
+    saving_line,
+)
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.carried import carried_words
 from layup.review.changed_days import ChangedDays
@@ -63,7 +71,12 @@ def report_blocks(review: Review, seen: Hindsight | None = None) -> Iterator[Blo
         yield Heading("Next time")
         yield Points(words)
     if seen is not None:
-        yield from hindsight_blocks(seen)
+        for line in filter(None, (saving_line(seen.changed), decided_line(seen))):
+            yield Paragraph(line, strong=True)
+        if seen.changed is not None and seen.changed.rows:
+            yield Heading("The same day with one thing changed")
+            yield Table(("change", "then"), tuple(changed_rows(seen.changed)), numbers=frozenset({"then"}))
+            yield Paragraph(SIMULATED)
     yield from _day(review)
     if review.as_built is not None:
         yield from _built(review.as_built)

@@ -48,7 +48,19 @@ def slow_steps(scene: Scene) -> Iterator[Finding]:
     yield from (_slow_step(scene, step, planned_s) for step in slow[:2])
     rest_s = over_s - sum(step.over_s or 0.0 for step in slow[:2])
     if rest_s > max(SLOW_DAY_S, SLOW_DAY * planned_s):
-        yield _slow_bench(scene, timed, planned_s, rest_s)
+        done_at = scene.all(StepDone)
+        yield Finding(
+            cause="slow step",
+            words=f"The bench took {minutes(rest_s)} more than planned, spread over {len(timed)} steps.",
+            effect=f"That is {100 * rest_s / planned_s:.0f} % over the plan.",
+            change="Plan with the pace that this crew has (layup learn), with one more pair of hands, or smaller "
+            "batches.",
+            size=rest_s / max(600.0, 0.3 * planned_s),
+            certainty="certain",
+            brief=f"every step was slow, {minutes(rest_s)} in all",
+            lost_s=rest_s,
+            evidence=evidence(*done_at[:1], *done_at[-1:]),
+        )
 
 
 def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
@@ -115,21 +127,6 @@ def _learnt(scene: Scene, step: StepTrack) -> str:
     if worked is None or step.kind not in worked.log_ratios:
         return "The next plan counts none of it: too little of this day was logged as it was worked"
     return f"The next plan counts some of it by itself, as at most {SLOWEST:.0f} times its minutes (layup learn)"
-
-
-def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: float) -> Finding:
-    done = scene.all(StepDone)
-    return Finding(
-        cause="slow step",
-        words=f"The bench took {minutes(over_s)} more than planned, spread over {len(timed)} steps.",
-        effect=f"That is {100 * over_s / planned_s:.0f} % over the plan.",
-        change="Plan with the pace that this crew has (layup learn), with one more pair of hands, or smaller batches.",
-        size=over_s / max(600.0, 0.3 * planned_s),
-        certainty="certain",
-        brief=f"every step was slow, {minutes(over_s)} in all",
-        lost_s=over_s,
-        evidence=evidence(*done[:1], *done[-1:]),
-    )
 
 
 def closed_late(scene: Scene) -> Iterator[Finding]:
@@ -220,7 +217,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
             f"{mass(laid_g)} of mix went onto the part, {100 * abs(off):.0f} % {'less' if short else 'more'} than "
             "planned."
         ),
-        effect=_grams_effect(short=short),
+        effect=GRAMS_EFFECT[short],
         change=_grams_change(scene, used, planned_g - laid_g),
         size=-off / STARVED if short else off / RICH,
         certainty="likely",
@@ -246,10 +243,11 @@ def _laid_and_planned_g(scene: Scene) -> tuple[float, float]:
     return sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used), planned_g
 
 
-def _grams_effect(*, short: bool) -> str:
-    if short:
-        return "Cloth without enough resin stays dry inside, whitish and weak."
-    return "Resin beyond what the cloth holds is weight, and brittle where it pools."
+GRAMS_EFFECT = {
+    True: "Cloth without enough resin stays dry inside, whitish and weak.",
+    False: "Resin beyond what the cloth holds is weight, and brittle where it pools.",
+}
+"""Of too little resin, and of too much."""
 
 
 def _grams_change(scene: Scene, used: list[BatchTrack], short_g: float) -> str:
@@ -276,7 +274,7 @@ def _as_measured(scene: Scene, built: AsBuilt, best: MeasuredLaminate) -> Iterat
             f"{'A coupon of the' if by_coupon else 'The'} laminate holds {100 * best.by_mass.value:.0f} % fibre by "
             f"weight (± {100 * off_by:.1f} %), where {100 * built.target_by_mass:.0f} % were aimed at."
         ),
-        effect=_grams_effect(short=short),
+        effect=GRAMS_EFFECT[short],
         change=(
             "Wet the cloth out further before it is pressed, or press less."
             if short

@@ -235,7 +235,9 @@ def resin_lesson(
                 if looks[-1][1]:
                     after, faster = found.calibration, faster + found.moved[-1]
                 continue
-            late = _late(after.kinetics, seen)
+            course = follow(after.kinetics, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
+            # how much later than the rate law says it was seen, as a logarithm
+            late = log(seen.after_s / max(course.reaches_s(word_conversion(after.kinetics, seen.word)), 1.0))
             # everybody knew: still runny long before it was due, or over long after
             if late < NO_NEWS if seen.word == "runny" else seen.not_later and late > -NO_NEWS:
                 continue
@@ -293,12 +295,6 @@ def _lesson(
 def usual_life(law: Calibration, stated: Calibration) -> LifeBand:
     """Return how long a usual cup lives by a law: the mass of the datasheet, at 20 C."""
     return predict_band(law, Vessel.cup(), mass_g=stated.masses_g[0], start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
-
-
-def _late(law: Kinetics, seen: Sighting) -> float:
-    """Return how much later than a rate law says something was seen, as a logarithm."""
-    course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
-    return log(seen.after_s / max(course.reaches_s(word_conversion(law, seen.word)), 1.0))
 
 
 # -- losses ------------------------------------------------------------------------------------------------------------

@@ -231,12 +231,12 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
 
 def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
     kind, outcome = kept.state.kind, kept.state.outcome
-    if kind in ("trial", "dry run"):  # nothing was pressed, so nothing is judged
-        run = dry_run_in(kept.state, kept.plan) if kind == "dry run" and kept.plan is not None else None
-        stated = alone(kept) if kind == "trial" else None
-        taught = ("nothing was ticked",) if run is None else run.words
-        if kind == "trial":
-            taught = trial_words(kept, *stated) if stated else ("nothing can be told: its resin cannot be read",)
+    if kind == "dry run":  # nothing was pressed, so nothing is judged
+        run = dry_run_in(kept.state, kept.plan) if kept.plan is not None else None
+        return Review(kept, None, kept.problems, (), taught=("nothing was ticked",) if run is None else run.words)
+    if kind == "trial":
+        stated = alone(kept)
+        taught = trial_words(kept, *stated) if stated else ("nothing can be told: its resin cannot be read",)
         return Review(kept, None, kept.problems, stated[0].assumptions if stated else (), taught=taught)
     defects = defects_of(outcome.tags) if outcome else ()
     problems = list(kept.problems)
