@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rich.style import Style
 from rich.text import Text
 from textual import events
@@ -32,8 +34,8 @@ class BenchPlace(Place):
         self.table_of: tuple[object, ...] = ()
         """What the day's table was drawn for."""
 
-    def fill(self) -> list[AwaitMount]:
-        return [self.mount_all(Static(id=f"bench-{name}") for name in ("act", "main", "rest", "steps"))]
+    def fill(self) -> Iterator[AwaitMount]:
+        yield self.mount_all(Static(id=f"bench-{name}") for name in ("act", "main", "rest", "steps"))
 
     def show(self) -> None:
         """Redraw what is another than before."""

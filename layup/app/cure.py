@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import suppress
 
 from rich.text import Text
@@ -53,13 +54,11 @@ class CurePlace(Place):
         self._of: tuple[str, int, int] | None = None
         """The session, the record and the stretch of time that `cure` was worked out for."""
 
-    def fill(self) -> list[AwaitMount]:
+    def fill(self) -> Iterator[AwaitMount]:
         head, scroll = Horizontal(id="cure-head"), VerticalScroll(id="cure-scroll", can_focus=True)
-        return [
-            self.mount(Static(id="cure-title", classes="heading"), Static(id="cure-out"), head, scroll),
-            head.mount(BigDigits(id="cure-clock"), Static(id="cure-now")),
-            scroll.mount(Static(id="cure-body")),
-        ]
+        yield self.mount(Static(id="cure-title", classes="heading"), Static(id="cure-out"), head, scroll)
+        yield head.mount(BigDigits(id="cure-clock"), Static(id="cure-now"))
+        yield scroll.mount(Static(id="cure-body"))
 
     def enter(self) -> None:
         """Let the arrow keys scroll."""

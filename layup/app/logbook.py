@@ -61,13 +61,11 @@ class LogbookPlace(Place):
         self.marked = ""
         """The session that another is to be compared with; empty where none is marked."""
 
-    def fill(self) -> list[AwaitMount]:
+    def fill(self) -> Iterator[AwaitMount]:
         columns, scroll = Horizontal(id="log-columns"), VerticalScroll(id="log-scroll")
-        return [
-            self.mount(Static(id="log-title", classes="heading"), DayScrub(), columns),
-            columns.mount(SessionList(id="log-list"), scroll),
-            scroll.mount(Static(id="log-events")),
-        ]
+        yield self.mount(Static(id="log-title", classes="heading"), DayScrub(), columns)
+        yield columns.mount(SessionList(id="log-list"), scroll)
+        yield scroll.mount(Static(id="log-events"))
 
     def enter(self) -> None:
         """Read the list again, and let the arrow keys move in it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import ceil
 
 from rich.text import Text
@@ -60,17 +61,15 @@ class MixPlace(Place):
         """The batch chosen by hand; None follows the day."""
         self.facts: list[str] = []
 
-    def fill(self) -> list[AwaitMount]:
+    def fill(self) -> Iterator[AwaitMount]:
         body, panel = Vertical(id="mix-body"), Vertical(id="mix-panel")
         head, row, entry = (Horizontal(id=f"mix-{name}") for name in ("headline", "row", "entry-row"))
-        return [
-            self.mount(Static(id="mix-title", classes="heading"), body),
-            body.mount(Static(id="mix-steps"), panel, Static(id="mix-clock"), Static(id="mix-facts")),
-            panel.mount(head, row, entry),
-            head.mount(Static(id="mix-head"), Static(id="mix-tare")),
-            row.mount(BigDigits(id="mix-digits"), Static(id="mix-side")),
-            entry.mount(Static("scale", id="mix-scale"), ReadingField(), Static(id="mix-bar")),
-        ]
+        yield self.mount(Static(id="mix-title", classes="heading"), body)
+        yield body.mount(Static(id="mix-steps"), panel, Static(id="mix-clock"), Static(id="mix-facts"))
+        yield panel.mount(head, row, entry)
+        yield head.mount(Static(id="mix-head"), Static(id="mix-tare"))
+        yield row.mount(BigDigits(id="mix-digits"), Static(id="mix-side"))
+        yield entry.mount(Static("scale", id="mix-scale"), ReadingField(), Static(id="mix-bar"))
 
     def batch_number(self) -> int | None:
         """Return the batch on the scale: the one chosen, the one being mixed, or the next."""

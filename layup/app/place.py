@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
 from math import inf
 from textwrap import wrap
@@ -108,7 +108,7 @@ class Host(App[None]):
         place = kind()
         place.display = False
         self.base.query_one("#places").mount(place)
-        place.parts = place.fill()
+        place.parts = [*place.fill()]
         return place
 
     @property
@@ -229,8 +229,8 @@ class Place(Vertical):
         """Whether the days before stand here, and want no page of their own."""
         return False
 
-    def fill(self) -> list[AwaitMount]:
-        """Mount all that is in it at once, so that it can be drawn with the next line; return what waits for it."""
+    def fill(self) -> Iterator[AwaitMount]:
+        """Mount all that is in it at once, so that it can be drawn with the next line; yield what waits for it."""
         raise NotImplementedError
 
     async def on_mount(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
 
@@ -67,15 +68,13 @@ class StackPlace(Place):
         self.ways: list[Way] = []
         """What would help, of the figures `more_of`; it takes longer and comes a moment later."""
 
-    def fill(self) -> list[AwaitMount]:
+    def fill(self) -> Iterator[AwaitMount]:
         scroll, columns = VerticalScroll(id="stack-scroll", can_focus=False), Horizontal(id="stack-columns")
         right = Vertical(id="stack-right")
-        return [
-            self.mount(Tapped(id="stack-title"), scroll),
-            scroll.mount(columns, Static(id="stack-day")),
-            columns.mount(Tapped(id="stack-steps"), right),
-            right.mount(Tapped(id="stack-shop"), Tapped(id="stack-batches"), Static(id="stack-picture")),
-        ]
+        yield self.mount(Tapped(id="stack-title"), scroll)
+        yield scroll.mount(columns, Static(id="stack-day"))
+        yield columns.mount(Tapped(id="stack-steps"), right)
+        yield right.mount(Tapped(id="stack-shop"), Tapped(id="stack-batches"), Static(id="stack-picture"))
 
     def arrow(self, right: int, down: int) -> None:
         """Choose a dial, or turn it."""
