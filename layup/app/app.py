@@ -317,9 +317,10 @@ class LayupApp(Host):
         do_act(self)
 
     def redraw(self) -> None:
-        """Redraw the place on the screen and the line on top."""
+        """Redraw the place on the screen, which as it comes there is drawn at its size, and the line on top."""
         self._look()
-        self.place.show()
+        if self.place.size:
+            self.place.show()
         self._show_keys(self.place.id or "stack")
         self._show_top()
 

@@ -20,7 +20,7 @@ from layup.bench.rehearsal import Play
 from layup.files.workshop import new_workshop
 from layup.session.clock import ManualClock
 
-WORKING_S = 0.002
+WORKING_S = 0.005
 """How often to look whether what is worked out in a thread is there."""
 
 

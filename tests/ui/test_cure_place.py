@@ -273,6 +273,7 @@ async def test_the_forecast_is_worked_out_beside_the_screen(shop, monkeypatch):
         day.log(BatchPouredOut(batch=1), "")
         day.log(PressClosed(), "")
         app.action_go("cure")
+        await pilot.pause()  # to the frame on which it comes
         await pilot.pause()
         assert "working out when it may come out" in words(app, "#cure-out")
         clock.advance(61)
