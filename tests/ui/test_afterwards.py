@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from app_driver import press, running, said, settled
+from app_driver import at_each, press, running, said, settled
 from gallery import text_in
 from session_examples import NOON, TOLD
 from textual import events
@@ -17,6 +17,7 @@ from layup.session.archive import stored_session
 from layup.session.recall import write_recalled
 from layup.session.told import DRAFT, Interview
 
+SIZES = ((80, 24), (40, 16))
 ANSWERS = [*list(TOLD.values())[1:], "last winter"]
 
 
@@ -43,39 +44,43 @@ async def told(app: LayupApp, pilot) -> None:
     await settled(app, pilot)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 16)])
-async def test_an_empty_logbook_offers_to_tell_a_failed_layup_and_shows_its_cause(root: Path, size) -> None:
-    async with running(root, size=size) as (app, pilot):
+async def test_an_empty_logbook_offers_to_tell_a_failed_layup_and_shows_its_cause(root: Path) -> None:
+    async with running(root, size=SIZES[0]) as (app, pilot):
+
+        async def stands(*pieces: str) -> None:
+            """Assert that words stand on the screen at each size."""
+            async for size in at_each(app, pilot, SIZES):
+                for piece in pieces:
+                    assert piece in shown(app), size
+
         assert "failed" not in said(app), "nobody who never made one is asked"
         await press(app, pilot, "l")
-        await settled(app, pilot)
-        assert "R FAILED ONE" in shown(app)
+        await stands("R FAILED ONE")
         await press(app, pilot, "r")
         assert isinstance(app.screen, RecallForm)
-        assert "1/9 Which resin was it?" in shown(app)
+        await stands("1/9 Which resin was it?")
         await write(app, pilot, "nosuch")
-        assert "! is not in this workshop (nosuch)" in shown(app)
+        await stands("! is not in this workshop (nosuch)")
         await told(app, pilot)
         assert isinstance(app.screen, Page)
-        assert "LIKELY CAUSE CUP TOO LARGE" in shown(app)
+        await stands("LIKELY CAUSE CUP TOO LARGE")
         await press(app, pilot, "escape")
         await settled(app, pilot)
-        assert "1 session" in shown(app)
-        assert "recalled" in shown(app)
-        short = app.query_one("#log-events")
-        widest = max(len(line) for line in str(short.render()).splitlines())
-        assert widest <= short.size.width, "no line is broken twice beside a list that has just come"
+        await stands("1 session", "recalled")
+        async for size in at_each(app, pilot, SIZES):
+            await press(app, pilot, "s", "l")
+            short = app.query_one("#log-events")
+            widest = max(len(line) for line in str(short.render()).splitlines())
+            assert widest <= short.size.width, f"{size}: no line is broken twice beside a list that has just come"
         assert app.planner.lessons.sessions == 1, "the plan on Stack uses it at once"
         await press(app, pilot, "x")
-        await settled(app, pilot)
-        assert "Told from memory: its minutes are not known." in shown(app)
-        assert "next plan, on Stack" in shown(app)
+        await stands("Told from memory: its minutes are not known.", "next plan, on Stack")
         await press(app, pilot, "escape", "enter")
-        await settled(app, pilot)
-        bench = str(app.query_one("#day-bench").render())
-        assert bench.startswith("FROM MEMORY: as it was told")
-        assert "FRESH" not in bench
-        assert "empty" not in bench, "no act is due at a bench that nobody logged"
+        async for _ in at_each(app, pilot, SIZES):
+            bench = str(app.query_one("#day-bench").render())
+            assert bench.startswith("FROM MEMORY: as it was told")
+            assert "FRESH" not in bench
+            assert "empty" not in bench, "no act is due at a bench that nobody logged"
 
 
 async def test_up_goes_back_and_escape_keeps_the_answers_for_later(root: Path) -> None:
