@@ -105,6 +105,13 @@ async def settled(app: LayupApp, pilot: Pilot[None]) -> None:
     assert _there(app)
 
 
+async def come(app: LayupApp, pilot: Pilot[None]) -> None:
+    """Wait until the place that is gone to stands on the screen, whatever is still worked out for it."""
+    await _drawn(pilot)
+    while not app.place.size or _frame_is_due(app):
+        await _drawn(pilot)
+
+
 def _there(app: LayupApp) -> bool:
     """Return whether the workshop is read, or the app was left."""
     return app.ready or app._exit

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from app_driver import at_each, begin_day, press, running, said, settled, words
+from app_driver import at_each, begin_day, come, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from cure_by_scipy import scipy_demould_s
 from gallery import text_in
@@ -273,8 +273,7 @@ async def test_the_forecast_is_worked_out_beside_the_screen(shop, monkeypatch):
         day.log(BatchPouredOut(batch=1), "")
         day.log(PressClosed(), "")
         app.action_go("cure")
-        await pilot.pause()  # to the frame on which it comes
-        await pilot.pause()
+        await come(app, pilot)
         assert "working out when it may come out" in words(app, "#cure-out")
         clock.advance(61)
         app.tick()
