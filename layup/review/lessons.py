@@ -150,55 +150,6 @@ def _learnt_losses(losses: Losses, lesson: LossLesson) -> Losses:
     return replace(losses, per_batch_g=per_batch_g, squeeze_out=squeeze)
 
 
-class _Gathered:
-    """What sessions tell, one after the other: only what is learnt from is kept of each."""
-
-    def __init__(self) -> None:
-        self.seen: dict[str, list[tuple[Sighting, ...]]] = {}
-        self.sheets: dict[str, Datasheet] = {}
-        self.trials: dict[str, date | None] = {}
-        """Resin -> the day of its last session, where that was a trial."""
-        self.worked: list[Worked] = []
-        self.losses: list[LossSample] = []
-        self.dry_runs: list[DryRun] = []
-        self.sessions = 0
-
-    def add(self, kept: StoredSession) -> None:
-        """Take in one session; a draft, or one without its plan or resin, tells nothing."""
-        start, plan, sheet = kept.state.start, kept.plan, kept.sheet
-        if start is None or sheet is None or (plan is None and start.kind not in ("trial", "recalled")):
-            return
-        teaches = TEACHES[start.kind]
-        told = "lives" in teaches and self._add_lives(kept, sheet)
-        before = self._counted()
-        if plan is not None and "pace" in teaches and (worked := worked_in(kept.state, plan)):
-            self.worked.append(worked)
-        if plan is not None and "minutes" in teaches and (run := dry_run_in(kept.state, plan)):
-            self.dry_runs.append(run)
-        built = as_built(kept) if "losses" in teaches else None
-        if plan is not None and built is not None and built.resin is not None:
-            self.losses.append(lost_in(built.resin, sum(batch.stays for batch in kept.state.batches), plan))
-        self.sessions += told or self._counted() > before
-
-    def _counted(self) -> int:
-        return len(self.worked) + len(self.dry_runs) + len(self.losses)
-
-    def _add_lives(self, kept: StoredSession, sheet: Datasheet) -> bool:
-        """Take in what was seen of the resin, if anything; trial cups of one day are one session."""
-        seen = seen_in(kept.state, parts_by_mass(sheet))
-        if not seen:
-            return False
-        told, at = self.seen.setdefault(sheet.id, []), kept.state.started_at
-        day = at.date() if at and kept.state.kind == "trial" else None
-        if day and self.trials.get(sheet.id) == day:
-            told[-1] += seen
-        else:
-            told.append(seen)
-        self.trials[sheet.id] = day
-        self.sheets[sheet.id] = sheet
-        return True
-
-
 def lessons_of(
     sessions: Iterable[StoredSession],
     sheets: Mapping[str, Datasheet] = MappingProxyType({}),
@@ -206,32 +157,59 @@ def lessons_of(
     progress: Progress | None = None,
 ) -> Lessons:
     """Return what sessions teach; `sheets` are the datasheets as they are now, else those of the last session count."""
-    gathered = _Gathered()
+    seen: dict[str, list[tuple[Sighting, ...]]] = {}
+    last: dict[str, tuple[Datasheet, date | None]] = {}  # of each resin, and its day where that was a trial
+    worked: list[Worked] = []
+    losses: list[LossSample] = []
+    dry_runs: list[DryRun] = []
+    count = 0
     for kept in sessions:
-        gathered.add(kept)
+        state, plan, sheet = kept.state, kept.plan, kept.sheet
+        if state.start is None or sheet is None or (plan is None and state.kind not in ("trial", "recalled")):
+            continue  # a draft, or one without its plan or resin, tells nothing
+        teaches, before = TEACHES[state.kind], len(worked) + len(losses) + len(dry_runs)
+        looks = seen_in(state, parts_by_mass(sheet)) if "lives" in teaches else ()
+        if looks:
+            day = state.started_at.date() if state.started_at and state.kind == "trial" else None
+            told = seen.setdefault(sheet.id, [])
+            if day and told and last[sheet.id][1] == day:  # trial cups of one day are one session
+                told[-1] += looks
+            else:
+                told.append(looks)
+            last[sheet.id] = sheet, day
+        if plan is not None and "pace" in teaches and (pace := worked_in(state, plan)):
+            worked.append(pace)
+        if plan is not None and "minutes" in teaches and (run := dry_run_in(state, plan)):
+            dry_runs.append(run)
+        built = as_built(kept) if "losses" in teaches else None
+        if plan is not None and built is not None and built.resin is not None:
+            losses.append(lost_in(built.resin, sum(batch.stays for batch in state.batches), plan))
+        count += bool(looks) or len(worked) + len(losses) + len(dry_runs) > before
+    known = {resin_id: sheets.get(resin_id, sheet) for resin_id, (sheet, _) in last.items()}
+    resins, problems = _resins_of(seen, known, progress)
+    lost = loss_lesson(losses) if losses else None
+    return Lessons(resins, crew_lessons(worked), lost, tuple(dry_runs), count, problems)
+
+
+def _resins_of(
+    seen: Mapping[str, Sequence[Sequence[Sighting]]], sheets: Mapping[str, Datasheet], progress: Progress | None
+) -> tuple[dict[str, ResinLesson], tuple[Problem, ...]]:
+    """Return what was learnt of each resin of which something was seen, and why of some nothing can be."""
     resins, problems = {}, []
-    for resin_id, seen in gathered.seen.items():
-        sheet = sheets.get(resin_id, gathered.sheets[resin_id])
+    for resin_id, looks in seen.items():
 
         def told(done: int, of: int, resin_id: str = resin_id) -> None:
             if progress is not None:
                 progress(f"learning {resin_id}", done, of)
 
         try:
-            lesson = resin_lesson(resin_id, calibrate(sheet), seen, progress=told)
+            lesson = resin_lesson(resin_id, calibrate(sheets[resin_id]), looks, progress=told)
         except LayupError as error:
             problems.append(Problem(resin_id, 0, "", f"cannot be learnt: {error}"))
             continue
         if lesson.looks:
             resins[resin_id] = lesson
-    return Lessons(
-        resins=resins,
-        crews=crew_lessons(gathered.worked),
-        losses=loss_lesson(gathered.losses) if gathered.losses else None,
-        dry_runs=tuple(gathered.dry_runs),
-        sessions=gathered.sessions,
-        problems=tuple(problems),
-    )
+    return resins, tuple(problems)
 
 
 def workshop_lessons(
