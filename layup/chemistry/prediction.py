@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import exp, inf, pi
+from math import exp, pi
 from typing import Generic, Literal, NamedTuple
 
 from layup.chemistry.film import film_time_s
@@ -205,11 +205,6 @@ def middle_runs_away(kinetics: Kinetics, vessel: Vessel, mass_g: float, temperat
     heat_W_m3 = 1e6 * kinetics.heat_J_g * kinetics.density_g_cm3 * fastest_per_s
     sharpness_per_K = kinetics.activation_energy_J_mol / (GAS_CONSTANT_J_MOL_K * temperature_K**2)
     return sharpness_per_K * heat_W_m3 * radius_m**2 / kinetics.conductivity_W_m_K / critical
-
-
-# -- self heating ----------------------------------------------------------------------------------------------------
-
-NO_LOSS = HeatLoss(inf, 0.0)
 
 
 class SelfHeating(NamedTuple, Generic[Real]):

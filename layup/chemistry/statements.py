@@ -9,11 +9,19 @@ from math import exp, inf, log
 
 from layup.chemistry.datasheet import Endpoint, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
-from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
-from layup.chemistry.numerics import first_at_or_above
-from layup.chemistry.ode import COARSE, TOLERANCE, trajectory
-from layup.chemistry.prediction import NO_LOSS, SelfHeating, Vessel, heated_course, slopes_of
-from layup.chemistry.temperature import ramps
+from layup.chemistry.kinetics import (
+    FULLY_CURED,
+    GAUSS_PANEL,
+    Kinetics,
+    reduced_slope,
+    reduced_time,
+    speed_up,
+    stretch,
+    unstretch,
+)
+from layup.chemistry.numerics import first_at_or_above, integral
+from layup.chemistry.ode import COARSE, TOLERANCE
+from layup.chemistry.prediction import Vessel, heated_course
 from layup.chemistry.viscosity import conversion_thicker
 from layup.errors import RangeError
 from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
@@ -80,7 +88,14 @@ def _warming_bracket(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, to
             allowed=f"must be below {temperature_change(FULLY_CURED * kinetics.adiabatic_rise_K)}, all its heat",
             todo="check the temperature that ends the pot life",
         )
-    low = log(_adiabatic_time(replace(kinetics, k_ref_per_s=1.0), point.temperature_K, share) / point.time_s)
+    law = replace(kinetics, k_ref_per_s=1.0)
+
+    def lossless(y: float) -> float:
+        here_K = point.temperature_K + kinetics.adiabatic_rise_K * unstretch(y, kinetics.a0)
+        return reduced_slope(law, y) / law.rate_constant_per_s(here_K)
+
+    end = stretch(share, kinetics.a0)
+    low = log(integral(lossless, 0.0, end, int(end / GAUSS_PANEL) + 1) / point.time_s)
     high = low + 0.5
     while _time_in_s(replace(kinetics, k_ref_per_s=exp(high)), point, vessel, tolerance) > point.time_s:
         high += 0.5
@@ -131,19 +146,6 @@ def _time_in_s(kinetics: Kinetics, point: PotLifePoint, vessel: Vessel, toleranc
         return course.last.time_s
     warm = course.at_temperature(point.reaches_K)
     return inf if warm is None else warm.time_s
-
-
-def _adiabatic_time(kinetics: Kinetics, temperature_K: float, conversion_end: float) -> float:
-    """Return the time [s] to a conversion with no heat lost at all."""
-    mix, ambient = SelfHeating.of(kinetics, NO_LOSS), ramps(temperature_K)
-    course = trajectory(
-        lambda ramp: slopes_of(mix, ramp.base_K, default_order=kinetics.is_default_order, exp=exp),
-        ambient,
-        y_start=0.0,
-        y_end=stretch(conversion_end, kinetics.a0),
-        start_K=temperature_K,
-    )
-    return course.last.time_s
 
 
 # -- fitting ---------------------------------------------------------------------------------------------------------

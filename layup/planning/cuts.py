@@ -103,10 +103,9 @@ class Cut:
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """One blank on a roll: its near corner `along_m` the roll and `across_m` from its edge."""
+    """One blank in its row on a roll, its near corner `across_m` from the edge."""
 
     step: int
-    along_m: float
     across_m: float
     length_m: float
     width_m: float
@@ -146,7 +145,7 @@ def cut_list(plan: Plan) -> tuple[Cut, ...]:
     return tuple(cuts.values())
 
 
-def nested(cuts: Sequence[Cut], roll_width_m: float) -> tuple[tuple[Blank, ...], ...]:
+def nested(cuts: Sequence[Cut], roll_width_m: float) -> list[list[Blank]]:
     """Lay the blanks of equal cloth on its roll, in rows.
 
     The longest first, each into the first row with room for it; or step by step, where that takes less of the roll.
@@ -154,12 +153,7 @@ def nested(cuts: Sequence[Cut], roll_width_m: float) -> tuple[tuple[Blank, ...],
     fitting = [cut for cut in cuts if cut.width_m <= roll_width_m * (1.0 + _NEAR)]
     together = _rows(sorted(fitting, key=lambda cut: (-cut.length_m, -cut.width_m)), roll_width_m)
     by_step = [row for cut in fitting for row in _rows([cut], roll_width_m)]
-    rows = min(together, by_step, key=lambda found: sum(row[0].length_m for row in found))
-    along_m, placed = 0.0, []
-    for row in rows:
-        placed.append(tuple(replace(blank, along_m=along_m) for blank in row))
-        along_m += row[0].length_m
-    return tuple(placed)
+    return min(together, by_step, key=lambda found: sum(row[0].length_m for row in found))
 
 
 def _rows(cuts: Sequence[Cut], roll_width_m: float) -> list[list[Blank]]:
@@ -174,7 +168,7 @@ def _rows(cuts: Sequence[Cut], roll_width_m: float) -> list[list[Blank]]:
             else:
                 row, edge_m = [], 0.0
                 rows.append(row)
-            row.append(Blank(cut.step, 0.0, edge_m, cut.length_m, cut.width_m))
+            row.append(Blank(cut.step, edge_m, cut.length_m, cut.width_m))
     return rows
 
 

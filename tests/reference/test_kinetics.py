@@ -3,7 +3,7 @@
 A source stands beside each. "Computed" means exactly, from the source's own formula.
 """
 
-from math import cosh, exp, log, sqrt
+from math import cosh, exp, inf, log, sqrt
 
 import pytest
 from potlife_cases import PLAIN, WARM, calibrate_point, sheet
@@ -17,7 +17,6 @@ from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, speed_up, s
 from layup.chemistry.ode import trajectory
 from layup.chemistry.prediction import (
     CYLINDER,
-    NO_LOSS,
     SEMENOV_CRITICAL,
     SLAB,
     SPHERE,
@@ -36,7 +35,7 @@ HOUR_S = 3600.0
 def isothermal_s(rate_per_s, conversion, temperature_K=298.15, a0=0.05):
     """Time to a conversion on the engine's own integrator, with no heat made."""
     course = trajectory(
-        lambda ramp: heated(rate_per_s, a0, 0.0, NO_LOSS, ramp.base_K, exp=exp),
+        lambda ramp: heated(rate_per_s, a0, 0.0, HeatLoss(inf, 0.0), ramp.base_K, exp=exp),
         ramps(temperature_K),
         y_start=0.0,
         y_end=stretch(conversion, a0),
