@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import exp, hypot, log, sqrt
@@ -25,7 +25,18 @@ from layup.chemistry.statements import (
     pot_life_words,
     rate_fitted,
 )
-from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated, shift_of, shifted
+from layup.chemistry.uncertainty import (
+    AS_SAID,
+    Covariance,
+    Pairs,
+    Uncertainty,
+    Use,
+    correlated,
+    log_sd,
+    sensitivities,
+    shift_of,
+    shifted,
+)
 from layup.dimensions import System
 from layup.errors import RangeError
 from layup.units import in_hours, system
@@ -81,6 +92,12 @@ class Calibration:
         size = len(rows)
         rows += [tuple(float(size + i == j) for j in range(size + more)) for i in range(more)]
         return tuple(rows)
+
+    def log_sds(self, times_s: Callable[[Kinetics, Use], tuple[float, ...]]) -> tuple[float, ...]:
+        """Return the standard deviation of the logarithm of each time that `times_s` makes of a rate law and a use."""
+        laws = sensitivities(self.variants, lambda law: times_s(law, AS_SAID))
+        uses = sensitivities(self.uses, lambda use: times_s(self.kinetics, use))
+        return tuple(hypot(log_sd(law, self.covariance), *use) for law, use in zip(laws, uses, strict=True))
 
     def with_faster(self, log_sd: float) -> Calibration:
         """Return one more unsure thing: how much faster one session is than the mean of all."""

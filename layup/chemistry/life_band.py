@@ -4,7 +4,6 @@ The same of how long a film flows, and what a mix does that is left standing."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, hypot, log
@@ -14,7 +13,6 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_life_s, film_time_s
 from layup.chemistry.kinetics import Kinetics, stretch
 from layup.chemistry.looks import word_conversion
-from layup.chemistry.ode import COARSE
 from layup.chemistry.prediction import (
     HOT_K,
     HeatClass,
@@ -27,6 +25,7 @@ from layup.chemistry.prediction import (
     semenov,
     warmest_K,
 )
+from layup.chemistry.stages import Stage, follow_band
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
 from layup.chemistry.temperature import History, corners, temperature_at_K
 from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, SHORTEST_S, Band, Use, log_sd, sensitivities
@@ -78,36 +77,18 @@ def predict_band(
     start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K]
     ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
     """
-    life = predict(calibration.kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient)
-
-    def times_s(kinetics: Kinetics, use: Use) -> tuple[float, float, float]:
-        limits = kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film
-        if vessel.kind == "film":
-            at = [film_time_s(kinetics, ambient, limit) for limit in limits]
-            return at[0], at[1], at[2]
-        course = heated_course(
-            kinetics,
-            vessel,
-            mass_g=use.mass_g(mass_g),
-            start_K=use.start_K(start_K),
-            ambient=ambient,
-            conversion_end=max(limits),
-            tolerance=COARSE,
-        )
-        at = [course.at_y(stretch(limit, kinetics.a0)).time_s for limit in limits]
-        return at[0], at[1], at[2]
-
-    working, gel, film = log_sds(calibration, times_s)
-    working_s = Band.around(life.working_s, working)
+    band = follow_band(calibration, (Stage(vessel, 0.0, ambient),), mass_g=mass_g, start_K=start_K)
+    heated = band.course.legs[0].heated
+    life = predict(calibration.kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient, heated=heated)
     psi_high = 0.0
     if vessel.kind != "film":
         around_K = warmest_K(start_K, ambient, until_s=life.peak_s)
         psi_high = psi_at_the_edge(calibration, vessel, mass_g, around_K)
     return LifeBand(
         life=life,
-        working_s=working_s,
-        gel_s=Band.around(life.gel_s, gel).no_sooner(working_s),
-        open_s=None if life.open_s is None else Band.around(life.open_s, film),
+        working_s=band.working_s,
+        gel_s=band.gel_s,
+        open_s=band.open_s,
         psi_high=psi_high,
         heat_class_high="warm" if vessel.kind == "film" else heat_class(psi_high, life.peak_K),
         warnings=use_warnings(calibration, vessel, mass_g, start_K, ambient, life),
@@ -133,13 +114,6 @@ def psi_at_the_edge(calibration: Calibration, vessel: Vessel, mass_g: float, tem
     slopes = [log_psi(high) - log_psi(low) for low, high in calibration.variants]
     slopes += [log_psi(law, high) - log_psi(law, low) for low, high in calibration.uses]
     return exp(log_psi(law) + EIGHTY_PERCENT * log_sd(slopes, calibration.covariance_in_use))
-
-
-def log_sds(calibration: Calibration, times_s: Callable[[Kinetics, Use], tuple[float, ...]]) -> tuple[float, ...]:
-    """Return the standard deviation of the logarithm of each time that `times_s` makes of a rate law and a use."""
-    laws = sensitivities(calibration.variants, lambda law: times_s(law, AS_SAID))
-    uses = sensitivities(calibration.uses, lambda use: times_s(calibration.kinetics, use))
-    return tuple(hypot(log_sd(law, calibration.covariance), *use) for law, use in zip(laws, uses, strict=True))
 
 
 def use_warnings(

@@ -321,6 +321,7 @@ def predict(
     start_K: float,
     ambient: float | History,
     conversion_start: float = 0.0,
+    heated: Trajectory | None = None,
 ) -> Life:
     """Predict how long a mix lives and how hot it gets.
 
@@ -339,11 +340,12 @@ def predict(
     start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K]
     ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
     conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-]
+    heated : Its course, where that was followed already [-]
     """
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
     if vessel.kind == "film":
         return _film_life(kinetics, ambient, conversion_start)
-    course = heated_course(
+    course = heated or heated_course(
         kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient, conversion_start=conversion_start
     )
     peak = course.peak()

@@ -10,12 +10,11 @@ from math import exp, inf
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import Skin, film_time_s, open_life_share
 from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstretch
-from layup.chemistry.life_band import log_sds
 from layup.chemistry.numerics import require_between
 from layup.chemistry.ode import COARSE, TOLERANCE, Trajectory
 from layup.chemistry.prediction import HeatLoss, Vessel, heat_loss_of, heated_course
 from layup.chemistry.temperature import History, corners, dose_s, temperature_at_K
-from layup.chemistry.uncertainty import AS_SAID, Band, Use
+from layup.chemistry.uncertainty import Band, Use
 from layup.errors import RangeError
 
 # -- legs ------------------------------------------------------------------------------------------------------------
@@ -54,11 +53,12 @@ def follow_stage(
     conversion: float,
     temperature_K: float,
     tolerance: float,
+    limits_only: bool,
 ) -> Leg:
-    """Follow one stage until the mix leaves it, or as the last one until nothing is left to see."""
+    """Follow one stage until the mix leaves it; as the last one until no limit, or nothing at all, is left to see."""
+    limit = max(kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film)
     if stage.vessel.kind == "film":
         if leaves_s is None:
-            limit = max(kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film)
             last_s = film_time_s(kinetics, stage.ambient, limit, conversion_start=conversion, from_s=stage.from_s)
             leaves_s = max(until_s, last_s)
         return Leg(stage, leaves_s, conversion, None, None)
@@ -69,6 +69,7 @@ def follow_stage(
         start_K=temperature_K,
         ambient=stage.ambient,
         conversion_start=conversion,
+        conversion_end=limit if limits_only and leaves_s is None else None,
         from_s=stage.from_s,
         until_s=until_s if leaves_s is None else None,
         time_end_s=inf if leaves_s is None else leaves_s,
@@ -183,6 +184,7 @@ def follow(
     start_K: float,
     until_s: float | None = None,
     tolerance: float = TOLERANCE,
+    limits_only: bool = False,
 ) -> Course:
     """Follow one batch through its stages, as from the cup onto the part.
 
@@ -203,6 +205,7 @@ def follow(
     start_K : Temperature of the mix at first contact, 233 to 523 [K]
     until_s : How far to follow it at least; None stops past the gel and the peak [s]
     tolerance : Error allowed in one step, relative in time [-]
+    limits_only : Stop once it has thickened, gelled and closed [-]
     """
     if not stages:
         raise RangeError("course", "has no stage", allowed="needs at least the cup or the part that the mix is in")
@@ -214,10 +217,10 @@ def follow(
             raise RangeError(
                 "course", "goes back in time", value=f"{leaves_s:g} s", allowed=f"must not be before {stage.from_s:g} s"
             )
-        legs.append(
-            follow_stage(kinetics, stage, leaves_s, until_s or 0.0, mass_g, conversion, temperature_K, tolerance)
-        )
-        conversion, temperature_K = state_at(kinetics, legs[-1], legs[-1].end_s)
+        how = leaves_s, until_s or 0.0, mass_g, conversion, temperature_K, tolerance, limits_only
+        legs.append(follow_stage(kinetics, stage, *how))
+        if leaves_s is not None:
+            conversion, temperature_K = state_at(kinetics, legs[-1], leaves_s)
     working_s, gel_s = (
         reached_s(kinetics, legs, end) for end in (kinetics.conversion_working, kinetics.conversion_gel)
     )
@@ -246,15 +249,13 @@ def follow_band(
     start_K : Temperature of the mix at first contact, 233 to 523 [K]
     """
 
-    def along(kinetics: Kinetics, use: Use, tolerance: float) -> Course:
-        return follow(kinetics, stages, mass_g=use.mass_g(mass_g), start_K=use.start_K(start_K), tolerance=tolerance)
-
     def times_s(kinetics: Kinetics, use: Use) -> tuple[float, ...]:
-        course = along(kinetics, use, COARSE)
+        at = {"mass_g": use.mass_g(mass_g), "start_K": use.start_K(start_K)}
+        course = follow(kinetics, stages, **at, tolerance=COARSE, limits_only=True)
         return course.working_s, course.gel_s, course.gel_s if course.open_s is None else course.open_s
 
-    course = along(calibration.kinetics, AS_SAID, TOLERANCE)
-    working, gel, film = log_sds(calibration, times_s)
+    course = follow(calibration.kinetics, stages, mass_g=mass_g, start_K=start_K)
+    working, gel, film = calibration.log_sds(times_s)
     working_s = Band.around(course.working_s, working)
     return CourseBand(
         course=course,
