@@ -45,7 +45,7 @@ from layup.errors import InputError, LayupError, Problem, StorageError
 from layup.files.drafts import Draft, read_text
 from layup.files.durable import JOURNAL, PLAN, free_path, slug
 from layup.files.plan_file import PlanFile, plan_in
-from layup.files.tables import FABRICS, SURFACES, find
+from layup.files.tables import FABRICS, FIBRES, SURFACES, find
 from layup.files.toml import Document, KeyPath, key_lines
 from layup.files.workshop import Workshop
 from layup.files.writing import arranged, found, written
@@ -67,7 +67,7 @@ TAIL = "tail"
 OFFERS: dict[str | int, Callable[[str], list[Offer]]] = {
     **dict.fromkeys(("caul", "backing"), typed.board_offers),
     "target_fibre_fraction": typed.fraction_offers,
-    "fibre": typed.fibre_offers,
+    "fibre": lambda text: [Offer(fibre.name, fibre.source, fibre.name) for fibre in find(text, FIBRES)],
     "fabric": lambda text: stack_line.row_offers(find(text, FABRICS)),
     "surface": lambda text: stack_line.row_offers(find(text, SURFACES)),
 }

@@ -111,7 +111,7 @@ def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Q
             return _lay_anyway(day, act, [batch.number])
         if stirring and answer is None:
             return Question("sure", act, f"{stirring}\n\nIs its cup empty already?")
-        return _kept(day, batch.number) if answer is False else day.poured_out(batch.number, stands)
+        return kept(day, batch.number) if answer is False else day.poured_out(batch.number, stands)
     if batch.lost_s is not None:
         return seen(day, act)
     return _lost(day, act, batch, answer)
@@ -198,14 +198,10 @@ def doubt_words(day: PressDay, number: int) -> str:
     )
 
 
-def kept_words(day: PressDay, number: int) -> str:
+def kept(day: PressDay, number: int) -> Said:
     """Say what becomes of a batch in doubt that is not laid."""
-    todo = "carry it outside now" if day.doubt(number) == "hot" else "read or put it right at the scale (m)"
-    return f"batch {number} stays in its cup: {todo}"
-
-
-def _kept(day: PressDay, number: int) -> Said:
-    return Said(kept_words(day, number).removesuffix(" (m)"), False)
+    todo = "carry it outside now" if day.doubt(number) == "hot" else "read or put it right at the scale"
+    return Said(f"batch {number} stays in its cup: {todo}", False)
 
 
 def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
@@ -217,7 +213,7 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         if doubtful := day.doubtful_cups():
             if answer is None:
                 return _lay_anyway(day, act, doubtful)
-            return _kept(day, doubtful[0]) if answer is False else day.step_done(day.doubt(doubtful[0]))
+            return kept(day, doubtful[0]) if answer is False else day.step_done(day.doubt(doubtful[0]))
         stirring = max((_stirring_words(day, batch) for batch in day.laid_from()), default="")
         if stirring and answer is None:
             return Question("sure", act, f"{stirring}\n\nIs the step done already?")

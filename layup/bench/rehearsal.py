@@ -159,14 +159,6 @@ class FastClock(EarlierClock):
         return self._monotonic_s + self._times * (self._clock.monotonic_s() - self._monotonic_s)
 
 
-@dataclass(frozen=True, slots=True)
-class Mishap:
-    """Something that goes wrong on a day for play: what is said, and what is logged once its time has come."""
-
-    words: str
-    event: Callable[[PressDay], Event | None]
-
-
 OFF_EARLY, LEAVES_S, COLD_S, COLDER_K = 0.5, 1200.0, 900.0, 5.0
 """Into what share of its time in the cup a batch goes off; when the helper leaves; when the shop is how much colder."""
 
@@ -189,12 +181,12 @@ def _cold(day: PressDay) -> Event | None:
     return TemperatureRead(place="air", temperature_K=day.air_K - COLDER_K) if day.now_s() >= COLD_S else None
 
 
-MISHAPS: dict[str, Mishap] = {
-    "batch goes off early": Mishap("you look: the cup is thickening already", _goes_off),
-    "helper leaves": Mishap("your helper has to leave", _leaves),
-    "cold": Mishap("the door stood open: the shop is colder", _cold),
+MISHAPS: dict[str, tuple[str, Callable[[PressDay], Event | None]]] = {
+    "batch goes off early": ("you look: the cup is thickening already", _goes_off),
+    "helper leaves": ("your helper has to leave", _leaves),
+    "cold": ("the door stood open: the shop is colder", _cold),
 }
-"""Name -> what it does; each comes once."""
+"""What goes wrong on a day for play: what is said, and what is logged once its time has come; each comes once."""
 
 
 @dataclass(slots=True)
@@ -217,8 +209,9 @@ class Play:
         if day.state.closed_s is not None:
             return ""
         for name in self.mishaps:
-            event = MISHAPS[name].event(day)
+            words, event_of = MISHAPS[name]
+            event = event_of(day)
             if event is not None and day.log(event, "").done:
                 self.mishaps.remove(name)
-                return f"PLAY: {MISHAPS[name].words}"
+                return f"PLAY: {words}"
         return ""

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from layup.chemistry.caul import CAULS
 from layup.errors import InputError
-from layup.files.tables import CLOTH_FORMS, FIBRES, find
+from layup.files.tables import CLOTH_FORMS
 from layup.units import mass, parse, show, spelled, volume
 
 # -- values ----------------------------------------------------------------------------------------------------------
@@ -220,11 +220,6 @@ class Offer:
 
 
 OWN = "your own figure"
-
-
-def fibre_offers(typed: str) -> list[Offer]:
-    """Return the fibres of the table that a text may mean."""
-    return [Offer(fibre.name, fibre.source, fibre.name) for fibre in find(typed, FIBRES)]
 
 
 def fraction_offers(text: str = "") -> list[Offer]:

@@ -294,13 +294,9 @@ class Sessions:
         self.read = 0
         """How many journals were read, for want of a line in the index."""
 
-    @property
-    def index_path(self) -> Path:
-        return self.workshop.sessions_folder / INDEX_NAME
-
     def all(self, *, progress: Callable[[int, int], None] | None = None) -> list[Summary]:
         """Return every session that was begun, the newest last. A journal that cannot be read says so in its title."""
-        index = KeptIndex(self.index_path, INDEX_VERSION, _FILE)
+        index = KeptIndex(self.workshop.sessions_folder / INDEX_NAME, INDEX_VERSION, _FILE)
         folders = [folder for folder in self.workshop.sessions() if (folder / JOURNAL).is_file()]
         lines: Stamped[Summary] = {}
         found = []

@@ -87,7 +87,7 @@ def test_a_journal_changed_just_before_the_index_was_written_is_not_trusted(root
     sessions = listed(root)
     before = sessions.all()
     path = root / "sessions" / before[0].name / JOURNAL
-    saved_ns = sessions.index_path.stat().st_mtime_ns
+    saved_ns = (sessions.workshop.sessions_folder / INDEX_NAME).stat().st_mtime_ns
     os.utime(path, ns=(saved_ns, saved_ns))
     listed(root).all()
     path.write_bytes(twisted(path))

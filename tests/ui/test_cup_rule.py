@@ -11,7 +11,7 @@ from simulate.shop import begun, workshop
 
 from layup.app.bench_lines import enter_words
 from layup.bench.day import PressDay
-from layup.bench.doing import doubt_words, kept_words
+from layup.bench.doing import doubt_words, kept
 from layup.bench.opening import day_state, replanned, rescue_now
 from layup.bench.view import bench_view
 from layup.chemistry.uncertainty import Band
@@ -106,7 +106,7 @@ def test_a_cup_that_belongs_outside_is_laid_only_where_somebody_was_asked(day, c
     assert day.doubt(1) == ("hot" if stands else "unread")
     if stands:
         assert doubt_words(day, 1).startswith("Batch 1 is HOT: 61 °C in its cup.")
-        assert kept_words(day, 1) == "batch 1 stays in its cup: carry it outside now"
+        assert kept(day, 1).words == "batch 1 stays in its cup: carry it outside now"
         assert day.poured_out(1, "hot").done
         assert day.doubt(1) is None, "it was accepted"
 
