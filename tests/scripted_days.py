@@ -17,7 +17,7 @@ from typing import cast
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.acts import Act
-from layup.bench.casting_day import core_of
+from layup.bench.casting_day import core_wanted_K
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, do
 from layup.bench.opening import begin, new_batches, replanned
@@ -186,7 +186,7 @@ def answer(day: PressDay, question: Question, reading: Callable[[Act], str] | No
     if question.kind == "looks":
         return "runny"
     if question.kind in ("temperature", "core"):
-        return 293.15 if question.kind == "temperature" else core_of(day).wanted_K
+        return 293.15 if question.kind == "temperature" else core_wanted_K(day)
     if question.kind == "moisture":
         return 0.08
     if question.kind == "replan":

@@ -5,7 +5,7 @@ The cups go by the one rule of `planning.clocks`, as on any day; the next pour h
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import isfinite
 
@@ -40,26 +40,6 @@ class Joining:
     stated: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Core:
-    """How the core is, and how it is to be."""
-
-    wanted_K: float
-    is_K: float | None
-    wanted_moisture: float
-    moisture: float | None
-
-    @property
-    def is_warm(self) -> bool:
-        """Whether it was measured, and warm enough."""
-        return self.is_K is not None and self.is_K >= self.wanted_K - WARM_ENOUGH_K
-
-    @property
-    def is_dry(self) -> bool:
-        """Whether it was measured, and dry enough."""
-        return self.moisture is not None and self.moisture <= self.wanted_moisture
-
-
 def work_of_core(day: PressDay) -> CastingWork:
     """Return how the core is made ready: as planned, else as is usual."""
     try:
@@ -68,15 +48,12 @@ def work_of_core(day: PressDay) -> CastingWork:
         return CastingWork()
 
 
-def core_of(day: PressDay) -> Core:
-    """Return the core as it was last measured, and as it is to be: never below the resin's least warmth."""
-    work, state = work_of_core(day), day.state
-    try:
+def core_wanted_K(day: PressDay) -> float:
+    """Return how warm the core is to be: never below the resin's least warmth."""
+    least_K = 0.0
+    with suppress(LayupError):
         least_K = least_warmth(day.sheet)[0]
-    except LayupError:
-        least_K = 0.0
-    is_K = last_read(state.mould)
-    return Core(max(work.core_K or 0.0, least_K), is_K, work.core_moisture, state.wood_moisture)
+    return max(work_of_core(day).core_K or 0.0, least_K)
 
 
 def sealer_dry_s(day: PressDay) -> float | None:
@@ -108,7 +85,7 @@ def joining(day: PressDay, number: int) -> Joining | None:
         return None
     if step.join == "soft":
         return Joining(last.poured_out_s, life.gel_s.low, last.number, stated=False)
-    core_K = core_of(day).is_K or day.air_K
+    core_K = last_read(day.state.mould) or day.air_K
     hard_s = life.mixed_s + hardens_s(day.sheet, core_K)
     return Joining(life.gel_s.high, max(hard_s, life.gel_s.high), last.number, stated=False)
 
@@ -198,7 +175,7 @@ def casting_acts(day: PressDay, now_s: float) -> Acts:
         standing += now
         coming += later
     else:
-        standing += _ready(day, now_s, step)
+        standing.append(_ready(day, now_s, step))
         following = day.step_next
         if following is not None:
             coming.append(step_act(following, day.planned_s(step) + day.state.bench_free_s))
@@ -208,31 +185,34 @@ def casting_acts(day: PressDay, now_s: float) -> Acts:
 # -- the core --------------------------------------------------------------------------------------------------------
 
 
-def _ready(day: PressDay, now_s: float, step: StepState) -> Iterator[Act]:
+def _ready(day: PressDay, now_s: float, step: StepState) -> Act:
     """The core: measured until it is warm and dry, sealed, taped once the sealer is dry."""
-    core, dry_s = core_of(day), sealer_dry_s(day)
-    if step.plan.name == WARM and not (core.is_warm and core.is_dry):
-        yield _core_act(day, step)
-    elif step.plan.name == TAPE and dry_s is not None and now_s < dry_s:
+    act = _core_act(day, step) if step.plan.name == WARM else None
+    if act is not None:
+        return act
+    dry_s = sealer_dry_s(day)
+    if step.plan.name == TAPE and dry_s is not None and now_s < dry_s:
         left = time_left(dry_s - now_s)
-        yield Act("wait", "LET THE SEALER DRY", "sealer", number=left, deadline_s=dry_s, why="then tape and level")
-    else:
-        yield step_act(step, why="once the sealer is dry" if step.plan.name == TAPE and dry_s is None else "")
+        return Act("wait", "LET THE SEALER DRY", "sealer", number=left, deadline_s=dry_s, why="then tape and level")
+    return step_act(step, why="once the sealer is dry" if step.plan.name == TAPE and dry_s is None else "")
 
 
-def _core_act(day: PressDay, step: StepState) -> Act:
-    """What is to be measured of the core, or put right."""
-    core = core_of(day)
+def _core_act(day: PressDay, step: StepState) -> Act | None:
+    """What is to be measured of the core, or put right; None once it was measured warm and dry enough."""
+    is_K, wanted_K = last_read(day.state.mould), core_wanted_K(day)
+    moisture, wanted = day.state.wood_moisture, work_of_core(day).core_moisture
     kind: Kind = "moisture"
-    number = f"{100 * core.wanted_moisture:.0f} %"
-    if not core.is_warm:
-        kind, number = "core", temperature(core.wanted_K)
-        words = "MEASURE THE CORE" if core.is_K is None else "WARM THE CORE"
-        why = "" if core.is_K is None else f"core {temperature(core.is_K, '.1f')}: measure again once warm"
-    elif core.moisture is None:
+    number = f"{100 * wanted:.0f} %"
+    if is_K is None or is_K < wanted_K - WARM_ENOUGH_K:
+        kind, number = "core", temperature(wanted_K)
+        words = "MEASURE THE CORE" if is_K is None else "WARM THE CORE"
+        why = "" if is_K is None else f"core {temperature(is_K, '.1f')}: measure again once warm"
+    elif moisture is None:
         words, why = "MEASURE ITS MOISTURE", "or less; water foams it"
+    elif moisture > wanted:
+        words, why = "DRY THE CORE", f"{100 * moisture:.0f} % water: foams; measure again once dry"
     else:
-        words, why = "DRY THE CORE", f"{100 * core.moisture:.0f} % water: foams; measure again once dry"
+        return None
     return Act(kind, words, f"step {step.number}", number=number, why=why, step=step.number)
 
 

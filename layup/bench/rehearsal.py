@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import accumulate
 
-from layup.bench.casting_day import COLOUR, core_of, pigments_of, tick_of, weighing_s
+from layup.bench.casting_day import COLOUR, core_wanted_K, pigments_of, tick_of, weighing_s
 from layup.bench.day import PressDay, Said
 from layup.bench.opening import begin, new_journal, resume, started
 from layup.bench.planner import Planner
@@ -85,7 +85,7 @@ def play_casting(planner: Planner, clock: Clock) -> PressDay:
     mixed_s = sum(ready) + plan.crew.mixing_s
 
     def deeds(day: PressDay) -> Deeds:
-        core_K = core_of(day).wanted_K
+        core_K = core_wanted_K(day)
         return [
             (60.0, lambda: day.log(TemperatureRead(place="mould", temperature_K=core_K), "")),
             (90.0, lambda: day.log(WoodMoistureRead(moisture_fraction=WOOD_MOISTURE), "")),

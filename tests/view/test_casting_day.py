@@ -6,7 +6,7 @@ import pytest
 from casting_days import WALLS, bench, played
 from scripted_days import Player, air, done, left_with, loses
 
-from layup.bench.casting_day import casting_words, core_of, joining, pigments_of
+from layup.bench.casting_day import casting_words, core_wanted_K, joining, pigments_of
 from layup.bench.doing import Question, do
 from layup.bench.opening import begin, resume
 from layup.bench.planner import Planner
@@ -81,7 +81,7 @@ def test_a_core_that_is_cold_or_wet_goes_no_further_and_says_what_helps(tmp_path
 
 def test_without_a_core_temperature_the_resins_least_warmth_counts(tmp_path):
     day = bench(tmp_path, WALLS.replace('core_temperature = "22 degC"\n', ""))
-    assert core_of(day).wanted_K == pytest.approx(288.15)
+    assert core_wanted_K(day) == pytest.approx(288.15)
 
 
 def test_a_soft_pour_takes_the_next_until_it_gels_and_a_late_one_is_told_to_roughen_it(tmp_path):
