@@ -22,7 +22,7 @@ from layup.chemistry.life_band import LifeBand, predict_band
 from layup.chemistry.looks import LOOKS, PAST, LookWord, word_conversion
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
-from layup.chemistry.prediction import SEMENOV_RUNAWAY, Vessel
+from layup.chemistry.prediction import SEMENOV_RUNAWAY, Vessel, predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import LayupError
@@ -278,7 +278,9 @@ def _lesson(
     looks: tuple[tuple[Sighting, bool], ...],
 ) -> ResinLesson:
     """Say what was learnt, by the life of a usual cup."""
-    stated_s, band = usual_life(stated, stated).life.working_s, usual_life(after, stated)
+    mass_g, band = stated.masses_g[0], usual_life(after, stated)
+    usual = predict(stated.kinetics, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
+    stated_s = usual.working_s  # its band would take as long again
     lesson = ResinLesson(
         resin_id=resin_id,
         sessions=sessions,
