@@ -72,12 +72,11 @@ def spelled(text: str, dimension: str, *, bare_unit: str = "") -> str:
     Raises InputError as `parse` does.
     """
     plain = text.strip()
-    hours = _CLOCK.fullmatch(plain) or _HOURS.fullmatch(plain) if dimension == "time" else None
-    if hours:
+    if hours := _CLOCK.fullmatch(plain) or _HOURS.fullmatch(plain) if dimension == "time" else None:
         parts = ((int(hours[1]), "h"), (int(hours[2]), "min"))
         plain = " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 min"
-    elif re.fullmatch(_NUMBER, plain) and (unit := bare_unit or usual_unit(dimension)):
-        plain = f"{plain} {unit}"
+    else:
+        plain = with_unit(plain, bare_unit or usual_unit(dimension))
     value = parse(plain, dimension)
     common, match = DIMENSIONS[dimension].common, _FIRST_NUMBER.fullmatch(plain)
     unit = _tidy(match[2].translate(_PLAIN)) if match else ""
@@ -85,6 +84,11 @@ def spelled(text: str, dimension: str, *, bare_unit: str = "") -> str:
         return re.sub(r"(?<=[0-9])(?=[A-Za-z])", " ", " ".join(plain.split()))
     plain = f"{match[1].replace(',', '.').lstrip('+')} {_typed(unit, dimension)}".strip()
     return plain if parse(plain, dimension) == value else text.strip()
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Return what was typed, with a unit where it is a bare number."""
+    return f"{text.strip()} {unit}" if unit and re.fullmatch(_NUMBER, text.strip()) else text.strip()
 
 
 class _RefusedError(Exception):

@@ -14,7 +14,7 @@ from layup.files.drafts import draft_words
 from layup.session.day_events import StepAdded, StepMerged, StepSkipped, next_left
 from layup.session.state_parts import StepState
 from layup.session.text import clean
-from layup.units import in_minutes, mass, parse, usual_unit
+from layup.units import in_minutes, mass, parse, usual_unit, with_unit
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -137,9 +137,7 @@ def _add(app: Host, day: PressDay, before: StepState) -> None:
 
 def _read(text: str, dimension: str) -> float:
     """Read a mass or a time; a bare number takes the usual unit."""
-    plain = text.strip()
-    bare = plain.replace(",", ".").replace(".", "", 1).isdigit()
-    return parse(f"{plain} {usual_unit(dimension)}" if bare else plain, dimension)
+    return parse(with_unit(text, usual_unit(dimension)), dimension)
 
 
 def _wrong(text: str, dimension: str, *, empty: bool = False) -> str | None:

@@ -17,7 +17,7 @@ from textual.widgets import Input, Static
 
 from layup.chemistry.numerics import require_between
 from layup.errors import InputError, LayupError, RangeError
-from layup.units import mass, parse, temperature, temperature_hint, usual_unit
+from layup.units import mass, parse, temperature, temperature_hint, usual_unit, with_unit
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -217,19 +217,19 @@ Taken = Callable[[float], None]
 
 def kelvin_of(text: str) -> float:
     """Read a temperature; a bare number is in the unit people see."""
-    kelvin = parse(_with_unit(text, usual_unit("temperature")), "temperature", where="temperature")
+    kelvin = parse(with_unit(text, usual_unit("temperature")), "temperature", where="temperature")
     return require_between("temperature", kelvin, COLDEST_K, HOTTEST_K, unit="K")
 
 
 def share_of(text: str) -> float:
     """Read a share; a bare number is in per cent."""
-    share = parse(_with_unit(text, "%"), "fraction", where="share")
+    share = parse(with_unit(text, "%"), "fraction", where="share")
     return require_between("share", share, 0.0, 1.0, todo="0 to 100 %")
 
 
 def seconds_of(text: str) -> float:
     """Read a time; a bare number is in hours."""
-    seconds = parse(_with_unit(text, "h"), "time", where="time")
+    seconds = parse(with_unit(text, "h"), "time", where="time")
     todo = "from an hour to two weeks"
     return require_between("time", seconds, SOONEST_H * 3600.0, LATEST_H * 3600.0, unit="s", todo=todo)
 
@@ -238,7 +238,7 @@ def part_of_g(text: str, whole_g: float) -> float:
     """Read how much of some grams: grams, which a bare number is, or a share of them in per cent."""
     if text.strip().endswith("%"):
         return whole_g * share_of(text)
-    mass_g = parse(_with_unit(text, usual_unit("mass")), "mass", where="mass")
+    mass_g = parse(with_unit(text, usual_unit("mass")), "mass", where="mass")
     return require_between("mass", mass_g, 0.0, whole_g, unit="g", todo="grams, or a share such as 50 %")
 
 
@@ -292,9 +292,3 @@ def _ask(app: App[None], title: str, hint: str, read: Callable[[str], float], th
 
     screen: ModalScreen[str | None] = Ask(title, hint, check=check, value=value)
     app.push_screen(screen, answered)
-
-
-def _with_unit(text: str, unit: str) -> str:
-    plain = text.strip()
-    bare = plain.replace(",", ".").lstrip("-").replace(".", "", 1).isdigit()
-    return f"{plain} {unit}" if bare else plain

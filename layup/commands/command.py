@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, LayupError, RangeError, StorageError, printable
 from layup.files.durable import JOURNAL, put
-from layup.units import parse, temperature_limits, usual_unit
+from layup.units import parse, temperature_limits, usual_unit, with_unit
 
 if TYPE_CHECKING:
     from layup.bench.planner import Planner
@@ -33,17 +33,16 @@ if TYPE_CHECKING:
 
 PLAN_HELP = "a plan file, the folder that holds it, or its name in sessions/"
 SESSION_HELP = "a session or its folder (the demo has two: layup demo --keep DIR)"
-BARE_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*\Z", re.ASCII)
 WHOLE_NUMBER = re.compile(r"[-+]?\d{1,9}", re.ASCII)
 
 
 def quantity(text: str, dimension: str, assumptions: list[str], *, where: str) -> float:
     """Return `text` as a number in the core's unit, noting in `assumptions` a unit that was not said."""
     unit = usual_unit(dimension)
-    if unit and BARE_NUMBER.match(text):
+    said = with_unit(text, unit)
+    if said != text.strip():
         assumptions.append(f"{where} {text.strip()} is in {unit}, since no unit was given")
-        text = f"{text} {unit}"
-    return parse(text, dimension, where=where)
+    return parse(said, dimension, where=where)
 
 
 def temperature_K(text: str, assumptions: list[str], *, where: str, low_C: float, high_C: float) -> float:

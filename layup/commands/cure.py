@@ -19,12 +19,12 @@ from layup.chemistry.cure_course import CureCourse, CureMoment, Setting, set_on_
 from layup.chemistry.datasheet import Datasheet, least_warmth
 from layup.chemistry.demould import HORIZON_S, Demould, demould, setting_of
 from layup.chemistry.temperature import History
-from layup.commands.command import BARE_NUMBER, answer, band_min, facts, law_of, panel_lines, quantity, takes
+from layup.commands.command import answer, band_min, facts, law_of, panel_lines, quantity, takes
 from layup.errors import InputError
 from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop
 from layup.report.bars import table_lines
-from layup.units import in_hours, parse, temperature
+from layup.units import in_hours, parse, temperature, with_unit
 
 # -- mould temperatures ----------------------------------------------------------------------------------------------
 
@@ -85,7 +85,7 @@ def _rows(path: Path, assumed: list[str]) -> Iterator[tuple[float, float]]:
             units = [_heading_unit(cell, dimension) for cell, dimension in zip(cells, DIMENSIONS, strict=False)]
             continue
         where = f"{path}:{number}"
-        time, warmth = (_with_unit(cell, unit) for cell, unit in zip(cells[:2], units, strict=True))
+        time, warmth = (with_unit(cell, unit) for cell, unit in zip(cells[:2], units, strict=True))
         noted: list[str] = []
         yield (
             quantity(time, "time", noted, where=f"{where}: time"),
@@ -104,10 +104,6 @@ def _heading_unit(cell: str, dimension: str) -> str:
     except InputError:
         return ""
     return match[1] if match else ""
-
-
-def _with_unit(cell: str, unit: str) -> str:
-    return f"{cell.strip()} {unit}" if unit and BARE_NUMBER.match(cell) else cell.strip()
 
 
 # -- cure ------------------------------------------------------------------------------------------------------------

@@ -21,7 +21,7 @@ from layup.chemistry.temperature import DAY_S, History, course_K, swing
 from layup.dimensions import DIMENSIONS, ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError, StorageError
 from layup.files.fields import printable
-from layup.units import cloth_length, parse
+from layup.units import cloth_length, parse, with_unit
 
 # -- curves ----------------------------------------------------------------------------------------------------------
 
@@ -372,8 +372,7 @@ def _cells(path: Path) -> Iterator[tuple[str, str, str]]:
         if number == 1 and not any(letter.isdigit() for letter in cells[0]):
             unit = "degF" if cells[1].strip().rstrip(")]").lower().endswith("f") else "degC"
             continue
-        bare = re.fullmatch(r"\s*[-+]?\d+(\.\d+)?\s*", cells[1]) is not None
-        yield f"{path}:{number}", cells[0].strip(), f"{cells[1].strip()} {unit or 'degC'}" if bare else cells[1].strip()
+        yield f"{path}:{number}", cells[0].strip(), with_unit(cells[1], unit or "degC")
 
 
 def _course(points: Iterable[tuple[str, str, str]], where: str) -> History:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import asdict, replace
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, replace
 
 from layup.bench.acts import AT_SCALE, KINDS, NOTED, TAKES_TIME, Act, ranked
+from layup.bench.afterwards import FIELDS, met_again, note_of, noted, outcome_with, times_to_meet
 from layup.bench.alarms import PLAUSIBLE_K
-from layup.bench.changes import change_words, people_changed, take
+from layup.bench.changes import change_words, last_told, people_changed, take, that_was, when_question, when_s
 from layup.bench.day import LogSurface, PressDay, Said
 from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
 from layup.bench.dues import dues
+from layup.bench.opening import MEASURED, items_of_day, tick_item
 from layup.bench.rest import Rest, choices, rest_brief, rest_or_why
 from layup.bench.view import (
     SHAPES,
@@ -27,20 +29,8 @@ from layup.bench.view import (
 )
 from layup.chemistry.looks import LOOKS
 from layup.errors import InputError
-from layup.page.telling import (
-    BACK,
-    TYPED,
-    Choices,
-    Fields,
-    PageQuestion,
-    checklist,
-    earlier,
-    note,
-    outcome,
-    when_met_again,
-    with_unit,
-)
-from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
+from layup.review.evidence import DEFECTS, GOOD
+from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits, with_unit
 
 BESIDE = ("step", "empty cup", "close", "weigh")
 """What the second button may do while another act is on top, the first that can be done."""
@@ -51,8 +41,35 @@ SAME_K = 0.5
 MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
 SURFACES = ("phone", "tablet", "browser")
 """What a page says that it stands on; one that says nothing of the kind is called a page."""
+AGO_MIN = (2, 5, 10, 15, 30)
+"""Offered for what was forgotten, so that one tap tells it."""
+TYPED = {"typed": True}
+BACK = "BACK"
+"""What leaves a question without an answer."""
+LEAVE: tuple[str, object] = (BACK, None)
+NEXT = "NEXT"
+"""What leaves an item of the list open, and goes on to the one after it."""
 NO_DAY = {"day": None, "back": BACK, "says": {"act": "NO PRESS DAY RUNS", "foot": "Begin it on the bench computer."}}
 """What the page shows without a day."""
+Fields = Mapping[str, object]
+Choices = list[tuple[str, object]]
+"""What a question may be answered with: words and answer; TYPED for what is typed, None to leave it."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageQuestion:
+    """A question as the page shows it; the answer comes back with `kind` and what it is `about`."""
+
+    kind: str
+    title: str
+    choices: Choices
+    about: str = ""
+    tap: str = ""
+    """The button that the answer goes to, where it is not the one that was tapped."""
+    usual: str = ""
+    number: str = ""
+    typed_words: bool = False
+    """Whether what is typed is words, not a number."""
 
 
 class ChangedError(Exception):
@@ -223,20 +240,19 @@ def _as_asked(day: PressDay, found: Question, name: str) -> PageQuestion:
 
 def _choices(day: PressDay, asked: Question, name: str) -> Choices:
     """Return what a question of the bench may be answered with."""
-    leave: tuple[str, object] = (BACK, None)
     if asked.kind in ("temperature", "core"):
-        return [*((words, words) for words in _around(day)), ("AS TYPED", TYPED), leave]
+        return [*((words, words) for words in _around(day)), ("AS TYPED", TYPED), LEAVE]
     if asked.kind == "moisture":
-        return [*((words, words) for words in MOISTURES), leave]
+        return [*((words, words) for words in MOISTURES), LEAVE]
     if asked.kind == "looks":
-        return [*((word, word) for word in LOOKS), leave]
+        return [*((word, word) for word in LOOKS), LEAVE]
     known: dict[str, Choices] = {
-        "scale": [("AS SHOWN", ""), ("AS TYPED", TYPED), leave],
-        "laid": [("AS TYPED", TYPED), leave],
+        "scale": [("AS SHOWN", ""), ("AS TYPED", TYPED), LEAVE],
+        "laid": [("AS TYPED", TYPED), LEAVE],
         "clock": [("YES", True), ("NO: say it on the bench computer", None)],
-        "undo": [("YES, UNDO", True), leave],
+        "undo": [("YES, UNDO", True), LEAVE],
     }
-    return known.get(asked.kind, [("YES", True), leave if name == "looks" else ("NO", False)])
+    return known.get(asked.kind, [("YES", True), LEAVE if name == "looks" else ("NO", False)])
 
 
 def _around(day: PressDay) -> list[str]:
@@ -291,15 +307,6 @@ def _kelvin(text: str) -> float:
     return kelvin
 
 
-def _seen(day: PressDay, given: Fields) -> Said:
-    del given
-    return seen(day)
-
-
-def _undo(day: PressDay, given: Fields) -> Said | Question:
-    return undo(day, surface_of(given), _about(given))
-
-
 def _people(day: PressDay, given: Fields) -> Said | PageQuestion:
     """Say what somebody who comes or leaves does, and log it once somebody said yes to that."""
     by = given.get("by")
@@ -311,7 +318,7 @@ def _people(day: PressDay, given: Fields) -> Said | PageQuestion:
     if _about(given) == title:
         return take(day, change)
     words = "\n".join([title, *change_words(day, change)])
-    return PageQuestion("people", words, [("YES, LOG IT", True), (BACK, None)], about=title)
+    return PageQuestion("people", words, [("YES, LOG IT", True), LEAVE], about=title)
 
 
 def _replan(day: PressDay, given: Fields) -> Said | PageQuestion:
@@ -328,7 +335,7 @@ def _replan(day: PressDay, given: Fields) -> Said | PageQuestion:
         return Said("batches stay as they are", False) if act is None else seen(day, act)
     if asked == "replan" and isinstance(answer, str) and (way := ways.get(answer)) is not None:
         words = "\n".join([way.words, *change_words(day, way.change)])
-        return PageQuestion("take", words, [("YES, TAKE IT", True), (BACK, None)], way.words, "replan")
+        return PageQuestion("take", words, [("YES, TAKE IT", True), LEAVE], way.words, "replan")
     return PageQuestion("replan", "\n".join(rest_brief(day, rest)), _ways_on(day, rest), tap="replan")
 
 
@@ -337,7 +344,7 @@ def _ways_on(day: PressDay, rest: Rest) -> Choices:
     offered = choices(day, rest) if rest.ways else []
     named = [(re.sub(" {3,}", " · ", words), way) for _, way, words in offered]
     found: Choices = [(words, False if way == "no" else rest.ways[int(way)].words) for words, way in named]
-    return [*found, (BACK, None)]
+    return [*found, LEAVE]
 
 
 def _looks(day: PressDay, given: Fields) -> Said | Question:
@@ -356,10 +363,80 @@ def _temperature(day: PressDay, given: Fields) -> Said:
     return temperature_read(day, "air", _kelvin(said))
 
 
+# -- beside the acts -----------------------------------------------------------------------------------------------
+
+
+def note(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Ask for a note and keep it, once; then log when it is met again."""
+    asked, answer, about = (given.get(key) for key in ("question", "answer", "about"))
+    if not isinstance(answer, str):
+        keep: Choices = [("KEEP IT", TYPED), LEAVE]
+        return PageQuestion("note", "Note: what is worth knowing next time", keep, typed_words=True)
+    if asked == "again" and isinstance(about, str):
+        return met_again(day, about, answer)
+    if day.state.notes and day.state.notes[-1].text == note_of(answer).text:
+        return Said("noted already", False)
+    return noted(day, answer)
+
+
+def outcome(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Ask how the part turned out, word by word, and keep each once."""
+    answer, before = given.get("answer"), day.state.outcome
+    if isinstance(answer, str):
+        event = outcome_with(day.state, answer)
+        return Said(f"{answer}: noted already", False) if event is None else day.log(event, event.describe())
+    tags = () if before is None else before.tags
+    words: Choices = [(word, word) for word in (GOOD, *DEFECTS) if word not in tags]
+    title = ": ".join(filter(None, (FIELDS[0].title, ", ".join(tags))))
+    return PageQuestion("outcome", title, [*words, ("DONE", None)], tap="outcome")
+
+
+def earlier(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Ask when the last entry by hand happened, and give that entry, once, the time that is said."""
+    seq, answer, about = last_told(day), given.get("answer"), given.get("about")
+    if isinstance(answer, str) and len(answer) <= 40 and isinstance(about, str) and about.isdecimal():
+        return that_was(day, when_s(day, answer), int(about))
+    if seq is None:
+        return Said("not now: there is no entry yet", False)
+    ago: Choices = [(f"{each} min ago", f"{each}") for each in AGO_MIN if 60.0 * each <= day.now_s()]
+    return PageQuestion("earlier", when_question(day, seq), [*ago, ("AS TYPED", TYPED), LEAVE], about=f"{seq}")
+
+
+def when_met_again(day: PressDay, given: Fields) -> PageQuestion:
+    """Ask when a note that was just kept is met again."""
+    times: Choices = [(words, step) for step, words in times_to_meet(day)]
+    return PageQuestion("again", "Meet this note again next time?", times, about=str(given.get("answer")))
+
+
+def checklist(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Show the first item that is open, or the next one after what it is about; tick one, once, measured where it is.
+
+    LayupError where the plan cannot be worked out, or a number cannot be read.
+    """
+    items, answer, about = items_of_day(day), given.get("answer"), given.get("about")
+    here = next((place for place, item in enumerate(items) if item.key == about), -1)
+    if here >= 0 and answer is not None and answer != NEXT:
+        item = items[here]
+        if item.key in day.state.ticks:
+            return Said(f"{item.short}: ticked already", False)
+        if item.key not in MEASURED:
+            return tick_item(day, item) if answer is True else Said("not ticked", False)
+        share = parse(with_unit(str(answer)[:20], "%"), "fraction", where=MEASURED[item.key])
+        return tick_item(day, item, share)
+    ahead = [item for item in (*items[here + 1 :], *items[: here + 1]) if item.key not in day.state.ticks]
+    if not ahead:
+        return Said(f"CHECKLIST {len(items)}/{len(items)}", False)
+    item, done = ahead[0], sum(item.key in day.state.ticks for item in items)
+    tick: tuple[str, object] = ("AS TYPED", TYPED) if item.key in MEASURED else ("TICK", True)
+    asked = f"\n{MEASURED[item.key]}, %" if item.key in MEASURED else ""
+    title = f"CHECKLIST {done}/{len(items)}\n{item.group}\n{item.words}{asked}"
+    return PageQuestion("checklist", title, [tick, (NEXT, NEXT), LEAVE], item.key, "checklist")
+
+
 TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = {
     "act": _act,
-    "seen": _seen,
-    "undo": _undo,
+    "seen": lambda day, _: seen(day),
+    "undo": lambda day, given: undo(day, surface_of(given), _about(given)),
     "people": _people,
     "replan": _replan,
     "note": note,

@@ -27,7 +27,7 @@ from layup.planning.plan import Plan
 from layup.session.fields import ToldDay, Width
 from layup.session.mass_balance import step_plans
 from layup.session.text import NAME_LIMIT, NOTE_LIMIT, clean
-from layup.units import in_minutes, mass, parse, temperature, usual_unit
+from layup.units import in_minutes, mass, parse, temperature, usual_unit, with_unit
 
 NOT_KNOWN = ("", "?", "-", "not known", "unknown", "don't know", "dont know", "no idea", "not sure")
 _ABOUT = re.compile(r"(?:about|around|roughly|approx\.?|circa|ca\.?|some|~|≈)\s*", re.IGNORECASE)
@@ -117,8 +117,7 @@ def _ends(plain: str, kind: Kind) -> tuple[float, float] | None:
 
 def quantity_of(text: str, dimension: str, *, where: str) -> float:
     """Read a quantity; a bare number is in the unit that people see."""
-    plain = text.strip()
-    return parse(f"{plain} {usual_unit(dimension)}" if _BARE.fullmatch(plain) else plain, dimension, where=where)
+    return parse(with_unit(text, usual_unit(dimension)), dimension, where=where)
 
 
 # -- words -----------------------------------------------------------------------------------------------------------
