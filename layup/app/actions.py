@@ -35,7 +35,6 @@ from layup.app.day_actions import (
 )
 from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
-from layup.app.logbook import search
 from layup.app.mix import MixPlace
 from layup.app.opening import dry_run
 from layup.app.place import LOOKS_ON
@@ -354,6 +353,13 @@ def begin(app: Host, *, list_first: bool = False) -> None:
 def show_help(app: Host) -> None:
     """Show the keys that work now and what the place is for."""
     app.push_screen(HelpPage(app.place.id or "stack", works(app), app.place.details()))
+
+
+def search(app: Host) -> None:
+    """List the sessions in which some words occur."""
+    from layup.app.logbook import search
+
+    search(app)
 
 
 def leave(app: Host) -> None:
