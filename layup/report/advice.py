@@ -256,7 +256,11 @@ def in_short(
     """Return the lessons of a workshop in short; `sessions` are asked for the notes that were done."""
     told = [one for one in judged if "faults" in TEACHES[one.kind]]
     days = sorted(told, key=lambda one: (one.started_at, one.name))
-    found = [*_resins(lessons, sheets), *_pace(lessons), *_steps(days), *_wrong(days), *_since(days, _done(sessions))]
+    found = [*_resins(lessons, sheets), *_pace(lessons), *_steps(days)]
+    for cause, count in Counter(cause for day in days for cause in day.causes).most_common():  # what goes wrong most
+        words = f"{cause}: {count} of {_many(len(days), 'day')}"
+        found.append(ShortLesson("wrong", words, count, share=count / len(days)))
+    found += _since(days, _done(sessions))
     by_topic = {topic: [each for each in found if each.topic == topic][:most] for topic, most in MOST.items()}
     return tuple(each for kept in by_topic.values() for each in kept)
 
@@ -300,13 +304,6 @@ def _steps(days: Sequence[Judged]) -> Iterator[ShortLesson]:
             words = f"{name}, {people} at it: {minutes(took_s)}, planned {minutes(planned_s)}"
             slow.append((took_s - planned_s, ShortLesson("step", words, len(known), ratio=took_s / planned_s)))
     yield from (lesson for _, lesson in sorted(slow, key=lambda each: -each[0]))
-
-
-def _wrong(days: Sequence[Judged]) -> Iterator[ShortLesson]:
-    """Yield what goes wrong most, counted over the days that could tell."""
-    counts = Counter(cause for day in days for cause in day.causes)
-    for cause, count in counts.most_common():
-        yield ShortLesson("wrong", f"{cause}: {count} of {_many(len(days), 'day')}", count, share=count / len(days))
 
 
 def _done(sessions: Iterable[Summary]) -> dict[str, list[str]]:

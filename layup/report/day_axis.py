@@ -73,9 +73,9 @@ class DayAxis:
         cells = max(width - LABEL, 1)
         told = self.state.recalled
         if told is not None:
-            wanted = [*self._planned(cells), *self._told(told, cells)]
+            wanted = [*self._work(cells), *self._told(told, cells)]
             return [*wanted[max(len(wanted) + 1 - rows, 0) :], self._foot(at_s, f"about {in_minutes(at_s)}", cells)]
-        wanted = [*self._planned(cells), *self._work(cells), self._marks(cells)]
+        wanted = [*self._work(cells), self._marks(cells)]
         tall = min(max((rows - len(wanted) - 1) // 2, 1), TALLEST)
         curves = [list(self._spare(cells, tall)), list(self._temperature(cells, tall))]
         foot = self._foot(at_s, clock, cells)
@@ -90,10 +90,6 @@ class DayAxis:
     def _row(self, name: str, spans: Sequence[Span], cells: int) -> str:
         return f"{name:<{LABEL}}{strip(spans, 0.0, self.end_s, cells)}"
 
-    def _planned(self, cells: int) -> Iterator[str]:
-        if self.track is not None:
-            yield self._row("plan", [_span(*one.planned, AHEAD, f"{one.number}") for one in self.track.steps], cells)
-
     def _told(self, told: ToldDay, cells: int) -> Iterator[str]:
         """Yield what was told of minutes, as wide as it was told; nobody knows more of such a day."""
         for name, width, fill in (("thick", told.thick_s, CUP), ("closed", told.closed_s, PART)):
@@ -101,7 +97,11 @@ class DayAxis:
                 yield self._row(name, [Span(max(width.low, 0.0), width.high, fill)], cells)
 
     def _work(self, cells: int) -> Iterator[str]:
+        """Yield the steps as planned and, of a day that was logged, as they went, and each cup."""
         if self.track is None:
+            return
+        yield self._row("plan", [_span(*one.planned, AHEAD, f"{one.number}") for one in self.track.steps], cells)
+        if self.state.recalled is not None:
             return
         done = sorted((step.real, step.number) for step in self.track.steps if step.real is not None)
         spans = [Span(*real, WORK if place % 2 else CUP, f"{number}") for place, (real, number) in enumerate(done)]

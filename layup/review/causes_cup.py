@@ -135,12 +135,15 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
         times, mixed = batch.mass_g / allowed_g, scene.last(BatchMixed, batch.number)
         logged = scene.state.batch(batch.number)
         righted_g = (logged.resin_g or 0.0) - mixed[0].event.resin_g if logged and mixed else 0.0
+        start_K, air_K = batch.start_K or first_K(scene.state.air), scene.air_K(batch.contact_s)
+        planned_s, real_s = (scene.cup_life_s(mass_g, start_K, air_K) for mass_g in (allowed_g, batch.mass_g))
+        shorter = ""
+        if planned_s is not None and real_s is not None and planned_s >= 1.05 * real_s:
+            shorter = f"Such a cup thickens after {minutes(real_s)}, not {minutes(planned_s)}. "
         yield Finding(
             cause="cup too large",
             words=f"Batch {batch.number} was {mass(batch.mass_g)} in one cup, where {mass(allowed_g)} were planned.",
-            effect=(
-                f"{_shorter(scene, batch, allowed_g)}It takes {times:.1f} times as long to lay, and heats itself more."
-            ),
+            effect=f"{shorter}It takes {times:.1f} times as long to lay, and heats itself more.",
             change=(
                 f"Pour the last of the hardener slowly: {mass(righted_g)} of resin had to put its ratio right."
                 if righted_g > 0.5
@@ -152,14 +155,6 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
             brief=f"batch {batch.number} was {mass(batch.mass_g)} in one cup",
             evidence=evidence(*scene.last(Replanned), *scene.of_cup(batch)),
         )
-
-
-def _shorter(scene: Scene, batch: BatchTrack, allowed_g: float) -> str:
-    start_K, air_K = batch.start_K or first_K(scene.state.air), scene.air_K(batch.contact_s or 0.0)
-    planned_s, real_s = (scene.cup_life_s(mass_g, start_K, air_K) for mass_g in (allowed_g, batch.mass_g))
-    if planned_s is None or real_s is None or planned_s < 1.05 * real_s:
-        return ""
-    return f"Such a cup thickens after {minutes(real_s)}, not {minutes(planned_s)}. "
 
 
 def cup_too_hot(scene: Scene) -> Iterator[Finding]:
