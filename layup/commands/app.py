@@ -63,7 +63,7 @@ def holds_no_session(folder: Path) -> bool:
 
 
 def open_app(
-    root: str,
+    root: str | Path,
     args: argparse.Namespace,
     *,
     plan: str | None = None,
@@ -151,7 +151,7 @@ def program() -> str:
     return f"{quote(sys.executable)} -m layup" if called.name == "__main__.py" else quote(sys.argv[0])
 
 
-def way_back(root: str, session: Path | None = None) -> str:
+def way_back(root: str | Path, session: Path | None = None) -> str:
     """Return what to type to open a workshop again, or a session that is not in it."""
     from pathlib import Path
     from shlex import quote
@@ -160,7 +160,7 @@ def way_back(root: str, session: Path | None = None) -> str:
     if session is not None and session.parent != Path(root) / "sessions":
         words += ["press", quote(str(session))]
     if Path(root) != Path():
-        words += ["--workshop", quote(root)]
+        words += ["--workshop", quote(str(root))]
     return " ".join(words)
 
 

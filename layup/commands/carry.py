@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from pathlib import Path
 
 from layup.bench.planner import hanging
 from layup.commands.command import SESSION_HELP, answer, counted, facts, takes, whole_number
@@ -59,7 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do what the words say, and answer with the notes that are open."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     said: list[str] = []
     if args.done is not None or args.drop is not None:
         said.append(_settled(args, workshop))

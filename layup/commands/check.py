@@ -48,16 +48,16 @@ def run(args: argparse.Namespace) -> int:
         return _list_keys(args.json)
     paths = [Path(name) for name in args.file]
     today = SystemClock().utc().astimezone().date()
-    problems = Workshop(Path(args.workshop)).check(
+    problems = Workshop(args.workshop).check(
         paths, check_journal=lambda path: [*read_journal(path.parent)[1], *strays(path.parent)], today=today
     )
 
     count = len(problems)
-    drafts = [] if paths else waiting(Path(args.workshop))
+    drafts = [] if paths else waiting(args.workshop)
     waits = [
         f"a draft waits, not checked: {name} ({'F' if name.startswith('board') else '7'} in the app)" for name in drafts
     ]
-    castings = [] if paths else _castings(Path(args.workshop))
+    castings = [] if paths else _castings(args.workshop)
     lines = [
         *map(str, problems),
         *waits,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from functools import cache
 from math import nan
-from pathlib import Path
 
 from layup.bench.planner import Planner
 from layup.chemistry.blending import with_blends
@@ -25,22 +24,17 @@ from layup.units import in_hours
 EXAMPLE = 'layup choose touring-skis --temp "18 degC" --people 2'
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup choose`."""
-    past = "on a past day, as it was logged (default: by temperature)"
-    parser.add_argument("--as", dest="past", metavar="SESSION", help=past)
-    takes(f"{SHOP_WORDS}--json")(parser)
-    parser.set_defaults(resin=None)
+add_arguments = takes(f"--as SESSION  on a past day, as it was logged (default: by temperature)\n{SHOP_WORDS}--json")
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the resins by temperature and people; 1 where none fits tonight."""
     assumed: list[str] = []
-    planner = Planner(Path(args.workshop), plan=args.plan)
+    planner = Planner(args.workshop, plan=args.plan)
     settings, outlook = settings_of(args, planner, assumed), outlook_of(args, assumed)
     assert planner.plan is not None
-    if args.past is not None:
-        return _on_a_past_day(args, planner)
+    if (past := vars(args)["as"]) is not None:
+        return _on_a_past_day(args, planner, past)
     with counted("judging resins", every=1) as told:
         table = resin_table(
             planner.asked,
@@ -72,15 +66,15 @@ def run(args: argparse.Namespace) -> int:
     )
 
 
-def _on_a_past_day(args: argparse.Namespace, planner: Planner) -> int:
+def _on_a_past_day(args: argparse.Namespace, planner: Planner, past: str) -> int:
     """Answer with each resin on a past day; 1 where the one that was used did not fit."""
     given = [name for name in ("temp", "people", "humidity", "night", "cup") if getattr(args, name) is not None]
     if given:
         raise InputError("--as", "has its own shop and crew", value=f"--{given[0]}", todo=f"leave out --{given[0]}")
-    kept = stored_session(planner.workshop.session_path(args.past))
+    kept = stored_session(planner.workshop.session_path(past))
     day = each_resin(kept, review(kept).track, planner.resins)
     if day is None:
-        raise InputError("--as", "is no day to play again", value=args.past, allowed="a press day, logged and closed")
+        raise InputError("--as", "is no day to play again", value=past, allowed="a press day, logged and closed")
     data = {"session": kept.name, "words": past_sentence(day, kept.name), "rows": [_past(row, day) for row in day.rows]}
 
     said = ["cups keep their grams and steps their times", "other resins are taken as their datasheets state them"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
-from pathlib import Path
 
 from layup.bench.planner import Planner
 from layup.chemistry.caul import CAULS, LONG_LOAD, MOST_CLAMPS, RIGID, Clamping, FoamLoad, pressure_along
@@ -86,7 +85,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer with pressure, force, the row of clamps where there is one, and the fibre fraction."""
     assumed: list[str] = []
-    planner = Planner(Path(args.workshop), plan=args.plan)
+    planner = Planner(args.workshop, plan=args.plan)
     plan = planner.asked(on_stack(args, planner, assumed)).plan
     assumed += planner.lessons.loss_words(planner.plan or plan)
     press = _press(args, plan, assumed)

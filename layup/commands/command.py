@@ -106,7 +106,8 @@ def takes(text: str) -> Callable[[argparse.ArgumentParser], None]:
                 parser.add_argument(name, choices=values[0].split("|"), default=default, help=means)
             else:
                 needed, value = values[0].endswith("!"), values[0].removesuffix("!")
-                parser.add_argument(name, metavar=value, required=needed, default=default, help=means)
+                kind = Path if value == "DIR" else str
+                parser.add_argument(name, metavar=value, required=needed, default=default, help=means, type=kind)
 
     return add
 

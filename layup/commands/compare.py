@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 from dataclasses import asdict
-from pathlib import Path
 from textwrap import wrap
 
 from layup.commands.command import SESSION_HELP, answer, facts, in_min, takes
@@ -32,7 +31,7 @@ B  another one
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the rows that differ, in the order of the day."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     found, assumed, days = _compared(workshop, args.a, args.b)
     if args.align is not None and days is None:
         raise InputError("--align", "wants two days", todo="give two sessions that were pressed")

@@ -172,7 +172,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _case(args: argparse.Namespace, assumed: list[str]) -> CureQuestion:
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     sheet = workshop.resin(args.resin)
     calibration, taught = law_of(args, workshop, sheet)
     setting, words = setting_of(sheet, calibration.kinetics)

@@ -214,21 +214,15 @@ FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
 """Verb -> how an entry with it is written, and what event it is."""
 
 
-WORDS = f"""
+_SAID = "; ".join(form for form, _ in FORMS.values()).replace("%", "%%")
+add_arguments = takes(f"""
 SESSION  {SESSION_HELP}; with --began a plan
 --began WHEN  begin a session of the plan then: "2026-03-07 08:00" (default: it has begun)
 --temp TEMPERATURE  of the shop at the start: "19 degC" (default: as on Stack, else 20 degC)
 --people N  how many began it (default: as on Stack, else the plan's)
 --workshop DIR
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup enter`."""
-    takes(WORDS)(parser)
-    forms = "; ".join(form for form, _ in FORMS.values()).replace("%", "%%")
-    entry = f"when and what: {TOLD}, then one of: {forms}. Without a time it is now; - reads one a line"
-    parser.add_argument("entries", nargs="+", metavar="ENTRY", help=entry)
+ENTRY...  when and what: {TOLD}, then one of: {_SAID}. Without a time it is now; - reads one a line
+""")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -238,9 +232,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _entered(args: argparse.Namespace) -> list[str]:
     """Enter what was said into a session, or into one begun for it; return what to say."""
-    texts = [line for text in args.entries for line in (sys.stdin.read().splitlines() if text == "-" else [text])]
+    texts = [line for text in args.entry for line in (sys.stdin.read().splitlines() if text == "-" else [text])]
     texts = [text for text in texts if text.strip()]
-    workshop, clock = Workshop(Path(args.workshop)), SystemClock()
+    workshop, clock = Workshop(args.workshop), SystemClock()
     unused = [f"--{name}" for name in ("temp", "people") if getattr(args, name) is not None and args.began is None]
     if unused:
         raise InputError("enter", f"takes {' and '.join(unused)} only with --began", todo="leave it out")

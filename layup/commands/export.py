@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the file, whole or not at all."""
     path = Path(args.file)
     make = FORMATS[require_ending(path, FORMATS, "export")]
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     found = review(stored_session(workshop.session_path(args.session)))
     data = make(found, workshop).encode(errors="replace")  # a folder may have a name that is no text
     write_output(path, data, force=args.force)

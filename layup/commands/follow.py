@@ -7,7 +7,6 @@ import json
 import time
 from collections.abc import Callable, Iterator
 from math import isfinite
-from pathlib import Path
 
 from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
@@ -28,7 +27,7 @@ add_arguments = takes("SESSION\n--workshop DIR\n--json")
 
 def run(args: argparse.Namespace) -> int:
     """Print each act until the session ends; nothing is written."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     day = resume(workshop.session_path(args.session), SystemClock(), workshop=workshop, watch=True)
     meet(day, carriers(workshop))
 

@@ -9,7 +9,6 @@ import argparse
 from collections.abc import Iterator
 from dataclasses import asdict
 from math import exp
-from pathlib import Path
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.commands.command import answer, counted, facts, takes
@@ -28,7 +27,7 @@ add_arguments = takes("--detail  every number with its spread, too\n--workshop D
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the lessons in short; with every number, its counts and its spread, where that is asked for."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     with counted("reading sessions") as progress:
         lessons = workshop_lessons(workshop, progress=progress)
         sessions = Sessions(workshop).all()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 from math import ceil
-from pathlib import Path
 
 from layup.chemistry.cure import OffRatioCure, off_ratio_cure
 from layup.commands.command import answer, facts, panel_lines, quantity, takes
@@ -38,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
         return quantity(text, "mass", assumed, where=where)
 
     cup_g = None if args.cup is None else grams(args.cup, "largest cup")
-    datasheet = Workshop(Path(args.workshop)).resin(args.resin)
+    datasheet = Workshop(args.workshop).resin(args.resin)
     sheet = mix_sheet(
         datasheet,
         grams(" ".join(args.mass), "batch mass"),

@@ -89,7 +89,7 @@ def _record(args: argparse.Namespace) -> list[str]:
     if not events and not photos:
         allowed = "a word, --notes, --note, --photo, --part with --dry, --coupon or --thickness"
         raise InputError("outcome", "says nothing", allowed=allowed)
-    folder = Workshop(Path(args.workshop)).session_path(args.session)
+    folder = Workshop(args.workshop).session_path(args.session)
     with Journal.open(folder, SystemClock()) as journal:
         said = log_afterwards(journal, events, photos, keep_notes=args.notes is None)
     return [*said, *_doubts(args)]

@@ -6,7 +6,6 @@ import argparse
 from collections.abc import Iterator
 from dataclasses import asdict, replace
 from math import isfinite
-from pathlib import Path
 
 from layup.bench.planner import VERDICT_SHAPES, Planner, shop_stated_K
 from layup.chemistry.blending import with_blends
@@ -175,7 +174,7 @@ def hours_lines(hours: tuple[Hour, ...], *, width: int) -> list[str]:
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
-    planner = Planner(Path(args.workshop), plan=args.plan, casting=args.casting, forecast=forecast_of(args))
+    planner = Planner(args.workshop, plan=args.plan, casting=args.casting, forecast=forecast_of(args))
     planner.today = SystemClock().utc().astimezone().date()
     planner.cast_resin = args.resin or ""
     settings = settings_of(args, planner, assumed)
@@ -207,9 +206,10 @@ def _with_words(args: argparse.Namespace, planner: Planner, settings: Settings, 
         settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=MOST_PEOPLE))
     if args.cup is not None:
         settings = replace(settings, cup_g=quantity(args.cup, "mass", assumed, where="cup"))
-    if args.resin is None:
+    resin: str | None = getattr(args, "resin", None)  # `layup choose` asks for none
+    if resin is None:
         return settings
-    sheet = with_blends(planner.resins).get(args.resin) or planner.workshop.resin(args.resin)
+    sheet = with_blends(planner.resins).get(resin) or planner.workshop.resin(resin)
     planner.resins[sheet.id] = sheet  # it may come from a file outside the workshop
     return replace(settings, resin_id=sheet.id)
 

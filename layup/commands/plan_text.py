@@ -6,6 +6,7 @@ Whether to begin, and the castings' pours, as `layup plan` answers them.
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import timedelta
 
@@ -58,6 +59,11 @@ def outlook_of(args: argparse.Namespace, assumed: list[str]) -> NightOutlook:
     )
 
 
+def each_hanging(head: str, sentences: Iterable[str], width: int) -> list[str]:
+    """Return sentences in lines, each with its head."""
+    return [line for words in sentences for line in hanging(head, words, width)]
+
+
 def ready_data(ready: Readiness) -> dict[str, object]:
     heating = ready.heating
     return {
@@ -87,9 +93,8 @@ def ready_lines(ready: Readiness, *, width: int) -> list[str]:
     lines = hanging("", f"BEGIN: {ready.answer.upper()}   {summary(ready)}", width)
     for head, words in ready_rows(ready):
         lines += hanging(f"  {head:<6}", words, width)
-    for words in HEATING_CAUTIONS[:3] if ready.heating is not None else ():
-        lines += hanging("  -     ", words, width)
-    return lines
+    cautions = HEATING_CAUTIONS[:3] if ready.heating is not None else ()
+    return [*lines, *each_hanging("  -     ", cautions, width)]
 
 
 def pours_data(pouring: Pouring) -> list[dict[str, object]]:
@@ -157,11 +162,8 @@ def casting_lines(result: PlanResult, pours: tuple[Pouring, ...], *, width: int)
     wait = "" if core.seal_wait_s is None else f", sealer dry after {in_minutes(core.seal_wait_s)}"
     lines = hanging("WARMTH  ", ", ".join(said), width) if said else []
     lines += hanging("CORE    ", f"{temperature(core_K)}, {100 * core.core_moisture:.0f} % water or less{wait}", width)
-    for words in dict.fromkeys(words for each in pours for words in each.warnings):
-        lines += hanging("! ", words, width)
-    for words in dict.fromkeys(words for each in pours for words in each.cautions):
-        lines += hanging("- ", words, width)
-    return lines
+    lines += each_hanging("! ", dict.fromkeys(words for each in pours for words in each.warnings), width)
+    return [*lines, *each_hanging("- ", dict.fromkeys(words for each in pours for words in each.cautions), width)]
 
 
 def pouring_lines(pouring: Pouring, *, width: int, warned: bool = True) -> list[str]:
@@ -187,14 +189,10 @@ def pouring_lines(pouring: Pouring, *, width: int, warned: bool = True) -> list[
             width=width,
         )
     places = "; ".join(f"pour {pour.number} into {pour.place}" for pour in pouring.pours if pour.place)
-    for words in filter(None, (f"{places[:1].upper()}{places[1:]}." if places else "", join_words(pouring))):
-        lines += hanging("", words, width)
-    for words in pouring.helps:
-        lines += hanging("> ", words, width)
-    for words in pouring.warnings if warned else ():
-        lines += hanging("! ", words, width)
-    for words in pouring.cautions if warned else ():
-        lines += hanging("- ", words, width)
+    said = filter(None, (f"{places[:1].upper()}{places[1:]}." if places else "", join_words(pouring)))
+    lines += [*each_hanging("", said, width), *each_hanging("> ", pouring.helps, width)]
+    if warned:
+        lines += [*each_hanging("! ", pouring.warnings, width), *each_hanging("- ", pouring.cautions, width)]
     return lines
 
 
@@ -291,8 +289,7 @@ def plan_lines(
     if chances is not None and ready.fit.works:
         lines.append(f"Chance of closing in time, by time alone: {chances.words}" + _where_lost(chances))
     lines += [f"{_helps(change)}: {change.told}" for change in changes]
-    for note in notes:
-        lines += hanging("FROM LAST TIME  ", note.words, width)
+    lines += each_hanging("FROM LAST TIME  ", (note.words for note in notes), width)
     lines += casting_lines(result, pours, width=width) if pours and not plan.lays else []
     lines += [
         "",
@@ -317,10 +314,7 @@ def plan_lines(
     if not plan.lays:
         return lines
     lines += ["", window_words(result.window), *window_picture(result.window, width=width - 4)]
-    lines += ["", "BEFORE YOU MIX"]
-    for words in cautions(result.datasheet):
-        lines += hanging("- ", words, width)
-    return lines
+    return [*lines, "", "BEFORE YOU MIX", *each_hanging("- ", cautions(result.datasheet), width)]
 
 
 def cut_lines(cuts: tuple[Cut, ...], *, width: int) -> list[str]:

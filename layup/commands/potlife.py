@@ -6,7 +6,6 @@ import argparse
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from math import ceil, log
-from pathlib import Path
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
@@ -103,7 +102,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _case(args: argparse.Namespace, assumed: list[str]) -> LifeQuestion:
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     sheet = workshop.resin(args.resin)
     kind = args.vessel or ("cup" if args.depth is None else "tray")
     if kind == "tray" and args.depth is None:
@@ -229,8 +228,8 @@ def _lines(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> list[str
     ends = "stays open for" if case.vessel.kind == "film" else "thickens after"
     lines = [
         f"{case.sheet.title}: {what}, {warmth}",
-        f"  {ends}  {_row(found.life_min.likely, found.life_min.low, found.life_min.high)}",
-        f"  gels after      {_row(found.gel_min.likely, found.gel_min.low, found.gel_min.high)}",
+        f"  {ends}  {_row(found.life_min)}",
+        f"  gels after      {_row(found.gel_min)}",
     ]
     if found.empty_by_min is not None:
         by, unit = (60.0, "s  ") if found.life_min.high < SHORT_MIN else (1.0, "min")
@@ -244,8 +243,7 @@ def _lines(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> list[str
         lines.append(f"  wets cloth on the part at {temperature(case.shop_K)} {until} (an estimate)")
     leaves = found.flow.leaves if found.flow else None
     if leaves and leaves.likely / 60 < found.film_open_min:
-        row = _row(*(edge_s / 60 for edge_s in (leaves.likely, leaves.low, leaves.high)))
-        lines.append(f"  squeezes out    {row}: close a press before that")
+        lines.append(f"  squeezes out    {_row(leaves.times(1 / 60))}: close a press before that")
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
 
@@ -266,9 +264,8 @@ def _in_the_sheets_cup(case: LifeQuestion) -> list[str]:
         return []
     cup = replace(case, mass_g=stated_g)
     found = _found(cup, cup.band())
-    row = _row(found.life_min.likely, found.life_min.low, found.life_min.high)
     stands = f"left standing, {temperature(found.standing.peak_K)}"
-    return [f"  sheet's {mass(stated_g, 'g')}".ljust(18) + f"{row}, here; {stands}"]
+    return [f"  sheet's {mass(stated_g, 'g')}".ljust(18) + f"{_row(found.life_min)}, here; {stands}"]
 
 
 def _thickness(case: LifeQuestion, found: PotLifeAnswer) -> list[str]:
@@ -285,10 +282,10 @@ def _thickness(case: LifeQuestion, found: PotLifeAnswer) -> list[str]:
     return [f"{here}not stated, {above}" + (f", {TOO_THICK}" if thick else "")]
 
 
-def _row(likely_min: float, low_min: float, high_min: float) -> str:
+def _row(time_min: Band) -> str:
     """Return a time with its band, in seconds where minutes would say nothing."""
-    by, unit = (60.0, "s  ") if high_min < SHORT_MIN else (1.0, "min")
-    return f"{by * likely_min:5.0f} {unit}   (80 %: {by * low_min:.0f} to {by * high_min:.0f})"
+    by, unit = (60.0, "s  ") if time_min.high < SHORT_MIN else (1.0, "min")
+    return f"{by * time_min.likely:5.0f} {unit}   (80 %: {by * time_min.low:.0f} to {by * time_min.high:.0f})"
 
 
 def _signs(found: PotLifeAnswer) -> list[str]:

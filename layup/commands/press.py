@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from layup.commands.app import add_app_arguments, open_app
 from layup.commands.command import forecast_of, forecast_words, takes
@@ -23,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the app on a plan or a running session."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     if not args.name.endswith(".toml"):
         folder = workshop.session_path(args.name, what="plan or session")
         if (folder / JOURNAL).is_file():

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 
 from layup.commands.command import answer, takes
 from layup.commands.review import review_data
@@ -45,7 +44,7 @@ add_arguments = takes("""
 
 def run(args: argparse.Namespace) -> int:
     """Take the answers, keep them as a session, and answer with its cause and what the next plan makes of it."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     given = {key: getattr(args, key) for key in KEYS if getattr(args, key) is not None}
     talk = Interview(workshop, SystemClock().utc(), args.plan, keep=not given)
     if given:

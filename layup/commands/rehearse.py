@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.app import add_app_arguments, open_app, require_terminal
@@ -35,7 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the app on a dry run of a plan, or on a day for play in a folder that is thrown away."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     path = workshop.plan_path(args.plan)
     if args.fast is None:
         if args.mishap:

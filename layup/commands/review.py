@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict
-from pathlib import Path
 
 from layup.commands.command import SESSION_HELP, answer, counted, facts, takes
 from layup.files.workshop import Workshop
@@ -33,7 +32,7 @@ add_arguments = takes(f"""
 
 def run(args: argparse.Namespace) -> int:
     """Answer with one session, or with the list."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     if args.session is None:
         return _list(args, workshop)
     kept = stored_session(workshop.session_path(args.session))

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     from layup.bench.view import looks_on_words
     from layup.files.workshop import Workshop
 
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     day = _day(workshop, args.session, watch=args.watch)
     alone = Alone(day)
     try:

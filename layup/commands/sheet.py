@@ -10,7 +10,7 @@ from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
 from layup.commands.command import answer, facts, panel_lines, require_ending, takes, whole_number, write_output
 from layup.commands.plan import PLAN_WORDS, planned
-from layup.commands.plan_text import cut_lines, days_data, days_lines, days_of, outlook_of
+from layup.commands.plan_text import cut_lines, days_data, days_lines, days_of, each_hanging, outlook_of
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.castings import pourings
 from layup.planning.checklist import with_stock
@@ -80,17 +80,14 @@ def run(args: argparse.Namespace) -> int:
 
 def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
     lines = [sheet.title, sheet.under, sheet.answer] if sheet.items else []
-    for words in sheet.reasons if sheet.items else ():
-        lines += hanging("- ", words, width)
+    lines += each_hanging("- ", sheet.reasons if sheet.items else (), width)
     lines += ["", *sheet.days] if sheet.days else []
     if sheet.order:
         lines += ["", START, *filter(None, [sheet.hands]), *_order_lines(sheet.order, width)]
     if sheet.cuts:
         lines += ["", *cut_lines(sheet.cuts, width=width)]
     for name, items in sheet.groups:
-        lines += ["", name.upper()]
-        for item in items:
-            lines += hanging("[ ] ", item.words, width)
+        lines += ["", name.upper(), *each_hanging("[ ] ", (item.words for item in items), width)]
     for batch in sheet.batches:
         lines += [*([""] if lines else []), *_batch_lines(batch)]
     return [*lines, "", *panel_lines(sheet.cautions)]

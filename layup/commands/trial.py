@@ -9,7 +9,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
-from pathlib import Path
 
 from layup.chemistry.looks import LOOKS, PAST, LookWord
 from layup.commands.command import answer, facts, in_min, quantity, takes, temperature_K
@@ -42,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the trial, and answer with what it says of the resin."""
     assumed: list[str] = []
     trial = _trial(args, assumed)
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     sheet = workshop.resin(args.resin)
     stated = workshop.calibration(sheet)
     folder = write_trial(workshop, args.resin, trial, _started(args.date, trial))

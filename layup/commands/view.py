@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from math import isfinite
-from pathlib import Path
 
 from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
@@ -35,7 +34,7 @@ SESSION
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the bench at one moment; nothing is written."""
-    workshop = Workshop(Path(args.workshop))
+    workshop = Workshop(args.workshop)
     replay = Replay(workshop.session_path(args.session), workshop, SystemClock())
     view = replay.view_at(replay.last_s if args.at is None else replay.when_s(args.at))
     day = replay.day

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from math import inf, isfinite
-from pathlib import Path
 
 from layup.bench.planner import Planner
 from layup.chemistry.climate import (
@@ -103,7 +102,7 @@ def run(args: argparse.Namespace) -> int:
         return temperature_K(text, assumed, where=where, low_C=low_C, high_C=high_C)
 
     cold_K, shop_K = kelvin(args.cold, "--from"), kelvin(args.shop, "--to")
-    planner = Planner(Path(args.workshop), plan=args.plan)
+    planner = Planner(args.workshop, plan=args.plan)
     words = partial(replace, temperature_K=shop_K, cans_K=None)
     result = planner.asked(on_stack(args, planner, assumed, words))
     plan, sheet = result.plan, result.datasheet
