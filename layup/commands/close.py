@@ -52,6 +52,8 @@ class ClampRow:
     """Pressure along the caul from end to end, as a share of the mean."""
     edges: float | None
     """Share that reaches the long edges without a cross bearer; None where the width is not known."""
+    uneven: float
+    """Share of the pressure that may be missing at the worst place."""
 
 
 WORDS = f"""
@@ -91,7 +93,7 @@ def run(args: argparse.Namespace) -> int:
     press = _press(args, plan, assumed)
     row = _row(args, plan, press, assumed) if press.in_a_row else None
     load = mould_load(plan, press)
-    warnings = [*_warnings(args, plan, press, row), *filter(None, [foam_words(load)])]
+    warnings = [*_warnings(plan, press, row), *filter(None, [foam_words(load)])]
     data = _data(press, row, warnings, load)
 
     def text(_width: int) -> Iterator[str]:
@@ -129,11 +131,12 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
     """Return the row of clamps: as many as evenness and rating ask, or as many as there are."""
     caul = _caul(args, plan, assumed)
     rating_N = quantity(args.rating, "force", assumed, where="rating") if args.rating else plan.closing.clamp_rating_N
+    uneven = quantity(args.uneven, "fraction", assumed, where="unevenness")
     found = clamp_row(
         plan,
         press,
         caul=caul,
-        uneven=quantity(args.uneven, "fraction", assumed, where="unevenness"),
+        uneven=uneven,
         clamps=None if args.clamps is None else whole_number(args.clamps, where="clamps", low=1, high=MOST_CLAMPS),
         rating_N=rating_N,
     )
@@ -154,7 +157,8 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         bolt = bolt_force_N(torque_Nm, diameter_m, args.nut_factor)
         assumed.append(f"nut factor {args.nut_factor:g}: 0.10 oiled to 0.30 gritty; a torque wrench scatters by 30 %")
     along = pressure_along(caul_bed(plan, press, caul), found, PLACES)
-    return ClampRow(found, caul, rating_N, each_N, torque_Nm, bolt, along, edges_share(plan, press, caul))
+    edges = edges_share(plan, press, caul)
+    return ClampRow(found, caul, rating_N, each_N, torque_Nm, bolt, along, edges, uneven)
 
 
 def _caul(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Board:
@@ -171,13 +175,12 @@ def _caul(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Board:
     return Board(args.caul or stated.material, thickness_m)
 
 
-def _warnings(args: argparse.Namespace, plan: Plan, press: Pressing, row: ClampRow | None) -> list[str]:
+def _warnings(plan: Plan, press: Pressing, row: ClampRow | None) -> list[str]:
     """Return what does not fit."""
     warnings = [*filter(None, [weak_bag_words(press)])]
     if row is None:
         return warnings
-    uneven = quantity(args.uneven, "fraction", [], where="unevenness")
-    if row.clamping.lowest_share < 1.0 - uneven:
+    if row.clamping.lowest_share < 1.0 - row.uneven:
         words = (
             "the caul lifts off"
             if row.clamping.lowest_share <= 0.0
@@ -185,20 +188,19 @@ def _warnings(args: argparse.Namespace, plan: Plan, press: Pressing, row: ClampR
         )
         warnings.append(
             f"{row.clamping.count} clamps are too few for this caul: at the worst place {words}, "
-            f"{100 * (1.0 - uneven):.0f} % is wanted. {_enough(plan, press, row.caul, uneven)}"
+            f"{100 * (1.0 - row.uneven):.0f} % is wanted. {_enough(plan, press, row)}"
         )
-    if row.edges is not None and row.edges < 1.0 - uneven:
+    if row.edges is not None and row.edges < 1.0 - row.uneven:
         share = "lift off" if row.edges <= 0.0 else f"get {100 * row.edges:.0f} %"
         warnings.append(f"Without a cross bearer under each clamp the edges {share}: lay a stiff bar across.")
     return [*warnings, *filter(None, [overloaded_words(press, row.clamping.count, row.rating_N)])]
 
 
-def _enough(plan: Plan, press: Pressing, caul: Board, uneven: float) -> str:
+def _enough(plan: Plan, press: Pressing, row: ClampRow) -> str:
     """Return how many clamps would do."""
+    free = replace(plan, closing=replace(plan.closing, clamps=None))
     try:
-        count = clamp_row(
-            replace(plan, closing=replace(plan.closing, clamps=None)), press, caul=caul, uneven=uneven
-        ).count
+        count = clamp_row(free, press, caul=row.caul, uneven=row.uneven).count
     except RangeError:
         return "Take a thicker caul."
     return f"Take {count} clamps, or a thicker caul."

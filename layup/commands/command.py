@@ -221,7 +221,7 @@ def answer(
     if as_json:
         import json  # here, because the version and the help are told without it
 
-        print(json.dumps(_finite({**data, "assumptions": assumed}), indent=2, allow_nan=False))
+        print(json.dumps(finite({**data, "assumptions": assumed}), indent=2, allow_nan=False))
         return code
     from layup.report.bars import Paper  # here, because programs are answered without it
 
@@ -262,14 +262,14 @@ def panel_lines(sentences: Iterable[str]) -> list[str]:
     return [f"- {sentence}" for sentence in sentences]
 
 
-def _finite(value: object) -> object:
+def finite(value: object) -> object:
     """Return `value` with infinities and NaN as null, which JSON cannot hold."""
     if isinstance(value, float) and not math.isfinite(value):
         return None
     if isinstance(value, Mapping):
-        return {key: _finite(item) for key, item in value.items()}
+        return {key: finite(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_finite(item) for item in value]
+        return [finite(item) for item in value]
     return value
 
 

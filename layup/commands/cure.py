@@ -6,7 +6,6 @@ Read what a mould went through, or will: stages in words, or a logger's file.
 from __future__ import annotations
 
 import argparse
-import csv
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -21,7 +20,7 @@ from layup.chemistry.demould import HORIZON_S, Demould, demould, setting_of
 from layup.chemistry.temperature import History
 from layup.commands.command import answer, band_min, facts, law_of, panel_lines, quantity, takes
 from layup.errors import InputError
-from layup.files.attachments import text_of_log
+from layup.files.attachments import rows_of_log
 from layup.files.workshop import Workshop
 from layup.report.bars import table_lines
 from layup.units import in_hours, parse, temperature, with_unit
@@ -76,11 +75,7 @@ def _stages(text: str, assumed: list[str]) -> Iterator[tuple[float, float]]:
 def _rows(path: Path, assumed: list[str]) -> Iterator[tuple[float, float]]:
     """Yield (time_s, temperature_K) from a file of two columns, with units in the cells or in the heading."""
     units = ["", ""]
-    for number, cells in enumerate(csv.reader(text_of_log(path).splitlines()), 1):
-        if not any(cell.strip() for cell in cells):
-            continue
-        if len(cells) < 2:
-            raise InputError(f"{path}:{number}", "has one column", allowed="a time and a temperature", value=cells[0])
+    for number, cells in rows_of_log(path):
         if number == 1 and not any(cell.strip()[:1].isdigit() or cell.strip()[:1] in "+-" for cell in cells[:2]):
             units = [_heading_unit(cell, dimension) for cell, dimension in zip(cells, DIMENSIONS, strict=False)]
             continue

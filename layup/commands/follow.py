@@ -12,7 +12,7 @@ from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.opening import meet, resume
 from layup.bench.view import BenchView, act_data, bench_view
-from layup.commands.command import takes
+from layup.commands.command import finite, takes
 from layup.files.workshop import Workshop
 from layup.review.carried import carriers
 from layup.session.clock import SystemClock
@@ -36,7 +36,8 @@ def run(args: argparse.Namespace) -> int:
         day.tick()
 
     for view, act in acts(day, wait=wait):
-        print(json.dumps(_data(day, view, act), allow_nan=False) if args.json else line(day, act), flush=True)
+        data = {"session": day.folder.name, "at_s": view.now_s, "mark": view.mark, **act_data(act)}
+        print(json.dumps(finite(data), allow_nan=False) if args.json else line(day, act), flush=True)
     return 0
 
 
@@ -64,11 +65,3 @@ def line(day: PressDay, act: Act) -> str:
     said += [f"{NOTED.rstrip(':')} {act.note}"] if act.note else []
     mark = f"{day.mark.capitalize()}: " if day.mark else ""
     return f"{day.clock_time(day.now_s())}  {mark}{'Now! ' if late else ''}{', '.join(said)}."
-
-
-def _data(day: PressDay, view: BenchView, act: Act) -> dict[str, object]:
-    said = act_data(act)
-    until_s = said["deadline_s"]
-    if isinstance(until_s, float) and not isfinite(until_s):
-        said["deadline_s"] = None
-    return {"session": day.folder.name, "at_s": view.now_s, "mark": view.mark, **said}

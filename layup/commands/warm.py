@@ -112,15 +112,9 @@ def run(args: argparse.Namespace) -> int:
         core_g_cm3=quantity(args.core_density, "density", assumed, where="--core-density"),
         mould_both_faces=args.both_faces,
     )
-    measured_K = {}
-    for name, told in (
-        ("resin can", args.cans),
-        ("hardener can", args.cans),
-        ("core", args.core),
-        ("mould", args.mould),
-    ):
-        if told is not None:
-            measured_K[name] = kelvin(told, f"--{'cans' if 'can' in name else name}")
+    measured = {"resin can": "cans", "hardener can": "cans", "core": "core", "mould": "mould"}
+    said = {name: (getattr(args, flag), f"--{flag}") for name, flag in measured.items()}
+    measured_K = {name: kelvin(*told) for name, told in said.items() if told[0] is not None}
     bath_K = kelvin(args.bath, "--bath")
     rows = warmings(
         plan,

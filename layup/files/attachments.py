@@ -346,29 +346,31 @@ def _word(point: str) -> tuple[str, str]:
     return time, warmth.strip()
 
 
-def text_of_log(path: Path) -> str:
-    """Return the text of a file of times and temperatures.
+def rows_of_log(path: Path) -> Iterator[tuple[int, list[str]]]:
+    """Yield the number and the cells, two or more, of each line of a file of times and temperatures.
 
     Raises InputError or StorageError where it cannot be read.
     """
     try:
         if path.stat().st_size > LARGEST:
             raise InputError(str(path), "is too large for a temperature log", allowed="at most 5 MB")
-        return path.read_text(encoding="utf-8-sig")
+        text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the path") from None
     except UnicodeDecodeError:
         raise InputError(str(path), "is no text file", todo="save it as CSV, UTF-8") from None
+    for number, cells in enumerate(csv.reader(text.splitlines()), 1):
+        if any(cell.strip() for cell in cells):
+            if len(cells) < 2:
+                allowed = "a time and a temperature"
+                raise InputError(f"{path}:{number}", "has one column", allowed=allowed, value=cells[0])
+            yield number, cells
 
 
 def _cells(path: Path) -> Iterator[tuple[str, str, str]]:
     """Yield (place, time, temperature) from a file, its heading left out."""
     unit = ""
-    for number, cells in enumerate(csv.reader(text_of_log(path).splitlines()), 1):
-        if not any(cell.strip() for cell in cells):
-            continue
-        if len(cells) < 2:
-            raise InputError(f"{path}:{number}", "has one column", allowed="a time and a temperature", value=cells[0])
+    for number, cells in rows_of_log(path):
         if number == 1 and not any(letter.isdigit() for letter in cells[0]):
             unit = "degF" if cells[1].strip().rstrip(")]").lower().endswith("f") else "degC"
             continue

@@ -82,21 +82,19 @@ class Draft:
 
     def _read(self) -> bool:
         """Take up what was kept; False where nothing was. One of a file that has changed since is set aside."""
-        try:
-            kept = json.loads(read_plain(self.kept_at, most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES))
-            texts = [str(text) for text in kept["texts"]]
-            if kept["base"] != self.base or not texts:
+        base, texts = _kept(self.kept_at)
+        if texts and base == self.base:
+            self.texts = texts
+            return True
+        if texts:
+            with suppress(OSError):
                 self.kept_at.replace(self.kept_at.with_suffix(".old"))
-                return False
-        except (OSError, ValueError, TypeError, KeyError, RecursionError):
-            return False
-        self.texts = texts
-        return True
+        return False
 
     @property
     def older(self) -> str:
         """The text of a draft that was set aside, for its file had changed; empty where there is none."""
-        return next(reversed(_texts(self.kept_at.with_suffix(".old"))), "")
+        return next(reversed(_kept(self.kept_at.with_suffix(".old"))[1]), "")
 
     def save(self, path: Path) -> None:
         """Write the file, and let the draft go. Raises StorageError, and InputError where the name is taken."""
@@ -112,17 +110,17 @@ class Draft:
             self.kept_at.parent.rmdir()
 
 
-def _texts(kept_at: Path) -> list[str]:
-    """Return the texts of a draft as it was left, from the first to the last; none where there is no draft."""
+def _kept(kept_at: Path) -> tuple[object, list[str]]:
+    """Return what the file of a draft held, and the texts of the draft as it was left, first to last; or none."""
     with suppress(OSError, ValueError, TypeError, LookupError, RecursionError):
         kept = json.loads(read_plain(kept_at, most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES))
-        return [str(text) for text in kept["texts"]]
-    return []
+        return kept["base"], [str(text) for text in kept["texts"]]
+    return None, []
 
 
 def draft_words(root: Path, kind: str, name: str = "new") -> str:
     """Name the draft that waits of a file, or of a new one, by its title: ": draft Powder board"; empty without one."""
-    texts = _texts(root / DRAFTS / f"{kind}-{name}.json")
+    texts = _kept(root / DRAFTS / f"{kind}-{name}.json")[1]
     with suppress(ValueError, RecursionError):
         if texts and texts[-1] != texts[0]:
             return f": draft {printable(tomllib.loads(texts[-1]).get('title', 'without a name'))}"

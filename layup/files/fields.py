@@ -96,6 +96,11 @@ def number(
     return BeforeValidator(read)
 
 
+def count(most: int) -> BeforeValidator:
+    """Check a whole number from 1 to `most`."""
+    return number(low=1, high=most, inclusive=True, whole=True)
+
+
 def text(longest: int = LONGEST_TITLE, *, empty: bool = False, breaks: bool = False) -> BeforeValidator:
     """Check a text: not `empty`, not too long, and no control characters, but line `breaks` where they may be."""
 

@@ -25,8 +25,8 @@ from layup.files.fields import (
     Share,
     ShopTemperature,
     Title,
+    count,
     items,
-    number,
     optional,
     quantity,
 )
@@ -114,9 +114,7 @@ class ClosingTable(CoreTable):
     minutes: Minutes = Field(default=10.0, description="how long it takes one pair of hands, for all pieces")
     area: Area | None = optional("the area under pressure of one piece, where it is not the outline's")
     target_pressure: Pressure | None = optional("the pressure wanted on the part")
-    clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = optional(
-        "how many clamps or bolts there are over one piece"
-    )
+    clamps: Annotated[int, count(1000)] | None = optional("how many clamps or bolts there are over one piece")
     clamp_rating: Force | None = optional("the most that one clamp or bolt may give; without it, that is not checked")
     caul: BoardTable | None = optional(
         "the board that spreads the clamps' force; without it, 30 mm of birch plywood is taken"
@@ -224,10 +222,10 @@ class PlanFile(FileModel):
 
     title: Title = Field(examples=['"Touring skis, first pair"'], description="the part's name")
     resin: Title = Field(examples=['"slow-laminating"'], description="the id of the laminating resin")
-    pieces: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
+    pieces: Annotated[int, count(100)] = Field(
         examples=["2"], description="how many are pressed in one go, as 2 for a pair"
     )
-    people: Annotated[int, number(low=1, high=MOST_PEOPLE, inclusive=True, whole=True)] = Field(
+    people: Annotated[int, count(MOST_PEOPLE)] = Field(
         examples=["2"], description="how many hands-on people, the one who mixes included"
     )
     target_fibre_fraction: FibreFraction | None = Field(

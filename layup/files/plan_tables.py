@@ -33,8 +33,8 @@ from layup.files.fields import (
     StepBase,
     Title,
     Volume,
+    count,
     items,
-    number,
     optional,
     quantity,
 )
@@ -211,9 +211,7 @@ class CastTable(StepBase):
     loss: Annotated[float, quantity("mass", inclusive=True)] | None = optional(
         "left in the cup of each pour; without it, what each batch leaves in its cup"
     )
-    pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
-        default=1, description="in how many pours at least"
-    )
+    pours: Annotated[int, count(100)] = Field(default=1, description="in how many pours at least")
     join: JoinTable = Field(default=JoinTable(), description="when the next pour follows")
     before_press_day: Flag = Field(default=True, description="whether it is poured on an earlier day")
     pigment: Title = Field(default="", description="the pigment, in words")
@@ -279,9 +277,7 @@ class FabricTable(StepBase):
     areal_weight: ArealWeight | None = optional("instead of fabric: its weight, dry")
     fibre: Title | None = optional("what cloth of one's own weight is made of")
     fibre_density: Density | None = optional("where the fibre is not in the table")
-    layers: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
-        default=1, description="how many of it"
-    )
+    layers: Annotated[int, count(100)] = Field(default=1, description="how many of it")
     width: Length | None = optional("of a strip; without it the cloth covers the outline")
     overhang: _Overhang | None = optional("of this cloth, instead of the outline's")
     target_fibre_fraction: FibreFraction | None = optional("of this cloth, instead of the plan's")

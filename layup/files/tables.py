@@ -46,27 +46,28 @@ class ClothForm:
     source: str
 
 
-FIBRES = {
-    fibre.name: fibre
-    for fibre in (
-        Fibre("E-glass", 2.54, _JANG),
-        Fibre("S-glass", 2.48, _JANG),
-        Fibre("carbon", 1.76, _JANG),
-        Fibre("aramid", 1.44, _JANG),
-        Fibre("basalt", 2.65, _MEMORY),
-        Fibre("flax", 1.45, _MEMORY),
-    )
-}
+Row = TypeVar("Row", Fibre, ClothForm, "Fabric", "Surface")
 
-CLOTH_FORMS = {
-    form.name: form
-    for form in (
-        ClothForm("mat", 0.15, 0.25, _LECTURES),
-        ClothForm("woven", 0.40, 0.55, _LECTURES),
-        ClothForm("stitched", 0.45, 0.60, _LECTURES),
-        ClothForm("unidirectional", 0.60, 0.70, _LECTURES),
-    )
-}
+
+def _by_name(*rows: Row) -> dict[str, Row]:
+    return {row.name: row for row in rows}
+
+
+FIBRES = _by_name(
+    Fibre("E-glass", 2.54, _JANG),
+    Fibre("S-glass", 2.48, _JANG),
+    Fibre("carbon", 1.76, _JANG),
+    Fibre("aramid", 1.44, _JANG),
+    Fibre("basalt", 2.65, _MEMORY),
+    Fibre("flax", 1.45, _MEMORY),
+)
+
+CLOTH_FORMS = _by_name(
+    ClothForm("mat", 0.15, 0.25, _LECTURES),
+    ClothForm("woven", 0.40, 0.55, _LECTURES),
+    ClothForm("stitched", 0.45, 0.60, _LECTURES),
+    ClothForm("unidirectional", 0.60, 0.70, _LECTURES),
+)
 
 
 # -- fabrics ---------------------------------------------------------------------------------------------------------
@@ -109,44 +110,41 @@ def _usual(fibre: str, form: str, weave: str, *weights_g_m2: int) -> tuple[Fabri
     return tuple(Fabric(f"{word} {weave} {g_m2}", fibre, form, float(g_m2), _TRADE) for g_m2 in weights_g_m2)
 
 
-FABRICS = {
-    fabric.name: fabric
-    for fabric in (
-        *_styles(_IPC, _106=24.4, _1067=30.7, _1080=46.8, _1078=47.8, _1086=54.0, _2113=78.0, _2125=88.0, _2116=103.8),
-        *_styles(_IPC, _2165=122.0, _1652=138.3, _7628=203.4, _7635=232.0),
-        *_styles(_STYLE, _120=107.0, _1522=125.5, _3733=197.0, _7781=303.0, _7500=326.0),
-        *_usual("E-glass", "woven", "plain", 50, 80, 100, 125, 160, 200, 290),
-        *_usual("E-glass", "woven", "twill", 160, 200, 280, 390),
-        *_usual("E-glass", "woven", "roving", 300, 500, 600, 800),
-        *_usual("E-glass", "mat", "veil", 30, 50),
-        *_usual("E-glass", "mat", "mat", 225, 300, 450, 600),
-        Fabric("glass mat 1 oz", "E-glass", "mat", 305.15, _MAT),
-        Fabric("glass mat 1.5 oz", "E-glass", "mat", 457.73, _MAT),
-        Fabric("glass mat 2 oz", "E-glass", "mat", 610.30, _MAT),
-        *_usual("E-glass", "stitched", "biaxial", 200, 300, 400, 450, 600, 800),
-        *_usual("E-glass", "stitched", "triaxial", 450, 600, 650, 750, 900, 1150),
-        *_usual("E-glass", "stitched", "quadraxial", 600, 800, 1200),
-        *_usual("E-glass", "unidirectional", "unidirectional", 150, 225, 300, 425, 500, 600),
-        *_usual("S-glass", "woven", "plain", 135, 200),
-        *_usual("carbon", "mat", "veil", 10, 20, 30),
-        *_usual("carbon", "woven", "plain", 90, 160, 200),
-        *_usual("carbon", "woven", "twill", 160, 200, 245, 285, 400, 600),
-        *_usual("carbon", "woven", "spread tow", 80, 100, 160),
-        *_usual("carbon", "stitched", "biaxial", 150, 200, 300, 400, 600),
-        *_usual("carbon", "stitched", "triaxial", 300, 450),
-        *_usual("carbon", "unidirectional", "unidirectional", 75, 100, 150, 200, 250, 300, 400),
-        *_usual("aramid", "woven", "plain", 60, 110, 170),
-        *_usual("aramid", "woven", "twill", 170, 300),
-        *_usual("aramid", "stitched", "biaxial", 300),
-        *_usual("basalt", "woven", "plain", 200),
-        *_usual("basalt", "woven", "twill", 220, 360),
-        *_usual("basalt", "stitched", "biaxial", 300, 400, 600),
-        *_usual("basalt", "unidirectional", "unidirectional", 200, 300, 400),
-        *_usual("flax", "woven", "twill", 200, 300, 400),
-        *_usual("flax", "stitched", "biaxial", 200, 350),
-        *_usual("flax", "unidirectional", "unidirectional", 110, 180, 275),
-    )
-}
+FABRICS = _by_name(
+    *_styles(_IPC, _106=24.4, _1067=30.7, _1080=46.8, _1078=47.8, _1086=54.0, _2113=78.0, _2125=88.0, _2116=103.8),
+    *_styles(_IPC, _2165=122.0, _1652=138.3, _7628=203.4, _7635=232.0),
+    *_styles(_STYLE, _120=107.0, _1522=125.5, _3733=197.0, _7781=303.0, _7500=326.0),
+    *_usual("E-glass", "woven", "plain", 50, 80, 100, 125, 160, 200, 290),
+    *_usual("E-glass", "woven", "twill", 160, 200, 280, 390),
+    *_usual("E-glass", "woven", "roving", 300, 500, 600, 800),
+    *_usual("E-glass", "mat", "veil", 30, 50),
+    *_usual("E-glass", "mat", "mat", 225, 300, 450, 600),
+    Fabric("glass mat 1 oz", "E-glass", "mat", 305.15, _MAT),
+    Fabric("glass mat 1.5 oz", "E-glass", "mat", 457.73, _MAT),
+    Fabric("glass mat 2 oz", "E-glass", "mat", 610.30, _MAT),
+    *_usual("E-glass", "stitched", "biaxial", 200, 300, 400, 450, 600, 800),
+    *_usual("E-glass", "stitched", "triaxial", 450, 600, 650, 750, 900, 1150),
+    *_usual("E-glass", "stitched", "quadraxial", 600, 800, 1200),
+    *_usual("E-glass", "unidirectional", "unidirectional", 150, 225, 300, 425, 500, 600),
+    *_usual("S-glass", "woven", "plain", 135, 200),
+    *_usual("carbon", "mat", "veil", 10, 20, 30),
+    *_usual("carbon", "woven", "plain", 90, 160, 200),
+    *_usual("carbon", "woven", "twill", 160, 200, 245, 285, 400, 600),
+    *_usual("carbon", "woven", "spread tow", 80, 100, 160),
+    *_usual("carbon", "stitched", "biaxial", 150, 200, 300, 400, 600),
+    *_usual("carbon", "stitched", "triaxial", 300, 450),
+    *_usual("carbon", "unidirectional", "unidirectional", 75, 100, 150, 200, 250, 300, 400),
+    *_usual("aramid", "woven", "plain", 60, 110, 170),
+    *_usual("aramid", "woven", "twill", 170, 300),
+    *_usual("aramid", "stitched", "biaxial", 300),
+    *_usual("basalt", "woven", "plain", 200),
+    *_usual("basalt", "woven", "twill", 220, 360),
+    *_usual("basalt", "stitched", "biaxial", 300, 400, 600),
+    *_usual("basalt", "unidirectional", "unidirectional", 200, 300, 400),
+    *_usual("flax", "woven", "twill", 200, 300, 400),
+    *_usual("flax", "stitched", "biaxial", 200, 350),
+    *_usual("flax", "unidirectional", "unidirectional", 110, 180, 275),
+)
 
 
 # -- faces -----------------------------------------------------------------------------------------------------------
@@ -208,59 +206,56 @@ def by_density(wood: str, specific_gravity: float, source: str = _HANDBOOK) -> S
     )
 
 
-SURFACES = {
-    surface.name: surface
-    for surface in (
-        Surface("base sheet", 60.0, 40.0, 90.0),
-        Surface("topsheet", 60.0, 40.0, 90.0),
-        Surface("printed cloth", 120.0, 70.0, 200.0),
-        Surface("printed paper", 60.0, 30.0, 100.0),
-        Surface("steel edge", 100.0, 60.0, 150.0),
-        Surface("aluminium sheet", 60.0, 40.0, 90.0),
-        Surface("plastic sidewall", 60.0, 40.0, 90.0),
-        Surface("rubber", 80.0, 50.0, 120.0),
-        Surface("cork", 120.0, 70.0, 200.0, 60.0),
-        Surface("ash core face", 100.0, 80.0, 130.0, 50.0),
-        Surface("poplar core face", 120.0, 90.0, 160.0, 50.0),
-        Surface("paulownia core face", 180.0, 150.0, 250.0, 60.0),
-        Surface("balsa core face", 200.0, 150.0, 250.0, 70.0),
-        by_density("alder", 0.41),
-        by_density("aspen", 0.38),
-        by_density("basswood", 0.37),
-        by_density("beech", 0.64),
-        by_density("paper birch", 0.55),
-        by_density("yellow birch", 0.62),
-        by_density("cherry", 0.50),
-        by_density("cottonwood", 0.40),
-        by_density("elm", 0.50),
-        by_density("hickory", 0.72),
-        by_density("hard maple", 0.63),
-        by_density("soft maple", 0.54),
-        by_density("red oak", 0.63),
-        by_density("white oak", 0.68),
-        by_density("walnut", 0.55),
-        by_density("Douglas-fir", 0.48),
-        by_density("white fir", 0.39),
-        by_density("larch", 0.52),
-        by_density("ponderosa pine", 0.40),
-        by_density("white pine", 0.35),
-        by_density("redcedar", 0.32),
-        by_density("redwood", 0.40),
-        by_density("spruce", 0.40),
-        by_density("okoume", 0.33, _IMPORTED),
-        by_density("mahogany", 0.45, _IMPORTED),
-        by_density("teak", 0.55, _IMPORTED),
-        by_density("bamboo", 0.65, "laminated strips, from memory"),
-        Surface("end grain", 200.0, 150.0, 250.0, 70.0),
-        Surface("plywood", 100.0, 70.0, 150.0, 50.0),
-        Surface("fibreboard", 130.0, 80.0, 200.0, 60.0),
-        Surface("foam core face", 200.0, 120.0, 350.0),
-        Surface("honeycomb core face", 250.0, 150.0, 400.0),
-        Surface("veneer", 100.0, 80.0, 150.0, 50.0),
-        Surface("cured laminate", 60.0, 40.0, 90.0),
-        Surface("peel ply", 80.0, 50.0, 120.0),
-    )
-}
+SURFACES = _by_name(
+    Surface("base sheet", 60.0, 40.0, 90.0),
+    Surface("topsheet", 60.0, 40.0, 90.0),
+    Surface("printed cloth", 120.0, 70.0, 200.0),
+    Surface("printed paper", 60.0, 30.0, 100.0),
+    Surface("steel edge", 100.0, 60.0, 150.0),
+    Surface("aluminium sheet", 60.0, 40.0, 90.0),
+    Surface("plastic sidewall", 60.0, 40.0, 90.0),
+    Surface("rubber", 80.0, 50.0, 120.0),
+    Surface("cork", 120.0, 70.0, 200.0, 60.0),
+    Surface("ash core face", 100.0, 80.0, 130.0, 50.0),
+    Surface("poplar core face", 120.0, 90.0, 160.0, 50.0),
+    Surface("paulownia core face", 180.0, 150.0, 250.0, 60.0),
+    Surface("balsa core face", 200.0, 150.0, 250.0, 70.0),
+    by_density("alder", 0.41),
+    by_density("aspen", 0.38),
+    by_density("basswood", 0.37),
+    by_density("beech", 0.64),
+    by_density("paper birch", 0.55),
+    by_density("yellow birch", 0.62),
+    by_density("cherry", 0.50),
+    by_density("cottonwood", 0.40),
+    by_density("elm", 0.50),
+    by_density("hickory", 0.72),
+    by_density("hard maple", 0.63),
+    by_density("soft maple", 0.54),
+    by_density("red oak", 0.63),
+    by_density("white oak", 0.68),
+    by_density("walnut", 0.55),
+    by_density("Douglas-fir", 0.48),
+    by_density("white fir", 0.39),
+    by_density("larch", 0.52),
+    by_density("ponderosa pine", 0.40),
+    by_density("white pine", 0.35),
+    by_density("redcedar", 0.32),
+    by_density("redwood", 0.40),
+    by_density("spruce", 0.40),
+    by_density("okoume", 0.33, _IMPORTED),
+    by_density("mahogany", 0.45, _IMPORTED),
+    by_density("teak", 0.55, _IMPORTED),
+    by_density("bamboo", 0.65, "laminated strips, from memory"),
+    Surface("end grain", 200.0, 150.0, 250.0, 70.0),
+    Surface("plywood", 100.0, 70.0, 150.0, 50.0),
+    Surface("fibreboard", 130.0, 80.0, 200.0, 60.0),
+    Surface("foam core face", 200.0, 120.0, 350.0),
+    Surface("honeycomb core face", 250.0, 150.0, 400.0),
+    Surface("veneer", 100.0, 80.0, 150.0, 50.0),
+    Surface("cured laminate", 60.0, 40.0, 90.0),
+    Surface("peel ply", 80.0, 50.0, 120.0),
+)
 
 
 # -- finding ---------------------------------------------------------------------------------------------------------
@@ -268,10 +263,10 @@ SURFACES = {
 FEW = 3
 """So many rows that may have been meant are all named."""
 
-Row = TypeVar("Row", Fibre, Fabric, Surface)
+Found = TypeVar("Found", Fibre, Fabric, Surface)
 
 
-def find(text: str, table: Mapping[str, Row]) -> list[Row]:
+def find(text: str, table: Mapping[str, Found]) -> list[Found]:
     """Return the rows that hold each word typed, those first where each begins a word; a misspelt word is mended.
 
     "tri 75" finds the triaxial cloth of 750 g/m^2, "22 oz" too; an empty text finds all.
@@ -296,7 +291,7 @@ def _holding(typed: list[str], words: Mapping[str, list[str]]) -> list[str]:
     return sorted(holding, key=nearness, reverse=True)
 
 
-def meant(text: str, table: Mapping[str, Row]) -> str:
+def meant(text: str, table: Mapping[str, Found]) -> str:
     """Return a hint for a name that is not in a table: the rows it may mean, or how to see them all."""
     found = find(text, table)
     if 0 < len(found) <= FEW:

@@ -200,16 +200,15 @@ class Workshop:
 
     def session_names(self) -> list[str]:
         """Return the names of the session folders, drafts included, in alphabetical order."""
-        return [path.name for path in _listed(self.sessions_folder) if _is_session(path)]
+        return [path.name for path in self.sessions()]
 
     def draft_names(self) -> list[str]:
         """Return the names of the plans that were not pressed yet, in alphabetical order."""
-        found = [path for path in _listed(self.sessions_folder) if _is_session(path)]
-        return [path.name for path in found if not os.path.lexists(path / JOURNAL)]
+        return [path.name for path in self.sessions() if not os.path.lexists(path / JOURNAL)]
 
     def sessions(self) -> list[Path]:
         """Return the session folders, drafts included, in alphabetical order."""
-        return [self.sessions_folder / name for name in self.session_names()]
+        return [path for path in _listed(self.sessions_folder) if _is_session(path)]
 
     def begun(self) -> list[Path]:
         """Return the folders with something that is named as a journal, whatever it is, in alphabetical order."""
@@ -350,11 +349,9 @@ def require_no_workshop(folder: Path) -> None:
 
 def make_folders(folder: Path) -> None:
     """Make what a workshop has at least, where it is not there yet. Raises StorageError where that cannot be done."""
-    try:
+    with _writing(folder):
         for name in _FOLDERS:
             (folder / name).mkdir(exist_ok=True)
-    except OSError as error:
-        raise _cannot_write(folder, error) from None
 
 
 def new_workshop(folder: Path, *, whole: bool = False) -> None:
@@ -364,19 +361,16 @@ def new_workshop(folder: Path, *, whole: bool = False) -> None:
     """
     source = demo_root()
     require_no_workshop(folder)
-    with ExitStack() as undo:
-        try:
-            for missing in [path for path in (*reversed(folder.parents), folder) if not path.exists()]:
-                undo.callback(_remove_if_empty, missing)
-            folder.mkdir(parents=True, exist_ok=True)
-            with tempfile.TemporaryDirectory(prefix=".layup-", dir=folder) as half:
-                _copy_demo(source, Path(half), whole=whole)
-                for name in _FOLDERS:
-                    (Path(half) / name).rename(folder / name)
-                    undo.callback(shutil.rmtree, folder / name, ignore_errors=True)
-                undo.pop_all()
-        except OSError as error:
-            raise _cannot_write(folder, error) from None
+    with ExitStack() as undo, _writing(folder):
+        for missing in [path for path in (*reversed(folder.parents), folder) if not path.exists()]:
+            undo.callback(_remove_if_empty, missing)
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".layup-", dir=folder) as half:
+            _copy_demo(source, Path(half), whole=whole)
+            for name in _FOLDERS:
+                (Path(half) / name).rename(folder / name)
+                undo.callback(shutil.rmtree, folder / name, ignore_errors=True)
+            undo.pop_all()
 
 
 def _copy_demo(source: Path, target: Path, *, whole: bool) -> None:
@@ -400,11 +394,9 @@ def throwaway_workshop() -> Iterator[Path]:
     """Give a copy of the whole demo workshop, sessions included, that is deleted at the end."""
     source = demo_root()
     with tempfile.TemporaryDirectory(prefix="layup-demo-") as folder:
-        try:
+        with _writing(Path(folder)):
             for name in _FOLDERS:
                 shutil.copytree(source / name, Path(folder) / name)
-        except OSError as error:
-            raise _cannot_write(Path(folder), error) from None
         yield Path(folder)
 
 
@@ -414,7 +406,7 @@ def plan_alone(workshop: Workshop, plan: Path) -> Iterator[Path]:
     from layup.files.drafts import DRAFTS, dials_at  # here, because a workshop is read without it
 
     with tempfile.TemporaryDirectory(prefix="layup-play-") as folder:
-        try:
+        with _writing(Path(folder)):
             shutil.copytree(workshop.resins_folder, Path(folder) / "resins")
             copy = Path(folder) / "sessions" / plan.parent.name
             copy.mkdir(parents=True)
@@ -424,10 +416,14 @@ def plan_alone(workshop: Workshop, plan: Path) -> Iterator[Path]:
             if (dials := dials_at(workshop.root, copy.name)).is_file():
                 (Path(folder) / DRAFTS).mkdir()
                 shutil.copyfile(dials, dials_at(Path(folder), copy.name))
-        except OSError as error:
-            raise _cannot_write(Path(folder), error) from None
         yield Path(folder)
 
 
-def _cannot_write(folder: Path, error: OSError) -> StorageError:
-    return StorageError(str(folder), "cannot be written", value=error.strerror, todo="choose a folder of your own")
+@contextmanager
+def _writing(folder: Path) -> Iterator[None]:
+    """Say of what cannot be written that it is the folder."""
+    try:
+        yield
+    except OSError as error:
+        todo = "choose a folder of your own"
+        raise StorageError(str(folder), "cannot be written", value=error.strerror, todo=todo) from None
