@@ -20,10 +20,11 @@ from layup.session.batch_events import (
     PressClosed,
     StepDone,
 )
+from layup.session.clock import Jump
 from layup.session.day_events import HumidityRead, Note, PeopleChanged, SessionEnded, TemperatureRead
 from layup.session.fields import BatchPlan, StepPlan
 from layup.session.lines import DIGITS, digits, line_of, summed
-from layup.session.records import RECORDS
+from layup.session.records import RECORDS, ClockJumped, MachineRestarted
 from layup.session.state import Event, Record, SessionStarted, SessionState
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
@@ -121,3 +122,15 @@ def journal_bytes(records: Iterable[Record]) -> bytes:
 def lifetimes(state: SessionState, law: Calibration, cap: Calibration | None = None) -> dict[int, lives.Lifetime]:
     """Return the lifetime to go by of each batch that is in its cup or on the part, by its number."""
     return {b.number: lives.careful(b.on_part(), state, law, cap) for b in lives.mixed(state)}
+
+
+def jumps_of(state: SessionState) -> tuple[tuple[float, Jump], ...]:
+    """Return what the clocks did, as the journal has it, each with when."""
+    return tuple(
+        (
+            one.elapsed_s,
+            Jump(one.wall_s, getattr(one, "monotonic_s", 0.0), one.taken_s, isinstance(one, MachineRestarted)),
+        )
+        for one in state.records
+        if isinstance(one, ClockJumped | MachineRestarted)
+    )

@@ -134,8 +134,10 @@ Acts = tuple[list[Act], list[Act]]
 
 def is_seen(act: Act, state: SessionState) -> bool:
     """Return whether somebody acknowledged an act since it is as urgent as it is."""
-    ack = state.acknowledged.get(act.key)
-    return ack is not None and ack.at_s >= act.since_s and RANKS.index(ack.rank) >= RANKS.index(act.rank)
+    if act.key not in state.acknowledged:
+        return False
+    at_s, rank = state.acknowledged[act.key]
+    return at_s >= act.since_s and RANKS.index(rank) >= RANKS.index(act.rank)
 
 
 def step_act(step: StepState, at_s: float | None = None, why: str = "") -> Act:

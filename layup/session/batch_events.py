@@ -152,7 +152,6 @@ class BatchMixed(OnBatch):
             hardener_g=self.hardener_g,
             mixed_s=stamp.when_s,
             start_K=self.start_K,
-            vessel=self.vessel,
             depth_m=self.depth_m,
         )
         state.put(mixed)

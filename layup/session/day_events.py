@@ -35,7 +35,6 @@ from layup.session.fields import (
 from layup.session.lines import DIGITS
 from layup.session.state import Event, SessionState, add
 from layup.session.state_parts import (
-    AlarmSeen,
     Carried,
     Forecast,
     LotSeen,
@@ -44,7 +43,6 @@ from layup.session.state_parts import (
     Settled,
     Settling,
     StepState,
-    Tick,
 )
 from layup.units import in_minutes, mass, temperature
 
@@ -142,11 +140,11 @@ class LotRecorded(Event):
 # -- people ----------------------------------------------------------------------------------------------------------
 
 
-def _tick(state: SessionState, tick: Tick, *, done: bool) -> None:
+def _tick(state: SessionState, item: str, at_s: float, *, done: bool) -> None:
     """Tick an item of the list "before you start", behind those that are ticked, or take its tick away."""
-    state.ticks.pop(tick.item, None)
+    state.ticks.pop(item, None)
     if done:
-        state.ticks[tick.item] = tick
+        state.ticks[item] = at_s
 
 
 class Checked(Event):
@@ -158,7 +156,7 @@ class Checked(Event):
     done: bool = Field(default=True, description="ticked, or the tick taken away")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        _tick(state, Tick(stamp.when_s, self.item, self.words), done=self.done)
+        _tick(state, self.item, stamp.when_s, done=self.done)
 
     def describe(self) -> str:
         return f"{'ready' if self.done else 'not ready after all'}: {self.words or self.item}"
@@ -241,7 +239,7 @@ class CarrySettled(Event):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Keep what became of it, and tick it on the list "before you start"."""
         add(state.settled, Settled(stamp.at.isoformat(), self.line, self.how))
-        _tick(state, Tick(stamp.when_s, f"{NEXT_TIME}{self.line}", self.text), done=self.how != "open")
+        _tick(state, f"{NEXT_TIME}{self.line}", stamp.when_s, done=self.how != "open")
 
     def describe(self) -> str:
         return f"{'open again' if self.how == 'open' else self.how}, from {self.session}: {self.text}"
@@ -255,7 +253,7 @@ class AlarmAcknowledged(Event):
     rank: AlarmRank = Field(description="how urgent")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        state.acknowledged[self.alarm] = AlarmSeen(stamp.when_s, self.alarm, self.rank)
+        state.acknowledged[self.alarm] = stamp.when_s, self.rank
 
     def describe(self) -> str:
         return f"seen: {self.alarm}"

@@ -20,7 +20,7 @@ from layup.errors import InputError
 from layup.session import batch_events as batch
 from layup.session import day_events as day
 from layup.session import state as kept
-from layup.session.clock import Instant, Jump, told_instant
+from layup.session.clock import Instant, told_instant
 from layup.session.day_events import Undone
 from layup.session.fields import At, Name, Named, RawTime, Stamp, TakenTime, ToldDay, WallTime
 from layup.session.state import Event, Record, SessionStarted, SessionState, add
@@ -63,9 +63,8 @@ class ClockJumped(ClockEvent):
     monotonic_s: RawTime
     taken_s: TakenTime
 
-    def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Keep the jump to be shown, and count on from it."""
-        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, self.monotonic_s, self.taken_s)))
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Count on from it."""
         state.raw_offset_s += self.monotonic_s - self.taken_s
 
     def describe(self) -> str:
@@ -83,8 +82,7 @@ class MachineRestarted(ClockEvent):
     taken_s: TakenTime
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Keep the jump to be shown, and the last instant whose age was sure."""
-        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, 0.0, self.taken_s, restarted=True)))
+        """Keep the last instant whose age was sure."""
         if state.sure is None:
             state.sure = Instant(stamp.elapsed_s - self.taken_s, stamp.at - timedelta(seconds=self.wall_s))
         state.told = None

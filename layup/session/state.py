@@ -16,11 +16,12 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from layup.chemistry.temperature import History
-from layup.session.clock import Instant, Jump, Moment
+from layup.session.clock import Instant, Moment
 from layup.session.fields import (
     KIND,
     STEPS,
     STRICT,
+    AlarmRank,
     Batches,
     Depth,
     Fraction,
@@ -39,7 +40,6 @@ from layup.session.fields import (
     ToldDay,
 )
 from layup.session.state_parts import (
-    AlarmSeen,
     BatchState,
     Carried,
     Forecast,
@@ -49,7 +49,6 @@ from layup.session.state_parts import (
     PhotoKept,
     Settled,
     StepState,
-    Tick,
 )
 from layup.units import in_hours, length, mass, minutes, temperature
 
@@ -133,8 +132,8 @@ class SessionState:
     """Water over dry mass of the wood, as last read."""
     night: NightExpected | None = None
     forecast: Forecast | None = None
-    ticks: dict[str, Tick] = field(default_factory=dict)
-    """The items of the list "before you start" that are ticked, in the order of ticking."""
+    ticks: dict[str, float] = field(default_factory=dict)
+    """The items of the list "before you start" that are ticked, each with when, in the order of ticking."""
     lots: tuple[LotSeen, ...] = ()
     notes: tuple[NoteTaken, ...] = ()
     photos: tuple[PhotoKept, ...] = ()
@@ -144,8 +143,8 @@ class SessionState:
     """What became of notes for next time, its own and those of other sessions; of one the last counts."""
     recalled: ToldDay | None = None
     """What was told from memory, of a day that was not logged."""
-    acknowledged: dict[str, AlarmSeen] = field(default_factory=dict)
-    """The last acknowledgement of each alarm."""
+    acknowledged: dict[str, tuple[float, AlarmRank]] = field(default_factory=dict)
+    """When each alarm was last acknowledged, and at which rank."""
     closed_s: float | None = None
     """When the press was closed."""
     pressure_Pa: float | None = None
@@ -159,8 +158,6 @@ class SessionState:
     coupons: tuple[CouponBurnt, ...] = ()
     thicknesses: tuple[ThicknessMeasured, ...] = ()
     ended_s: float | None = None
-    jumps: tuple[tuple[float, Jump], ...] = ()
-    """(session time in s, what the clocks did), to be shown."""
     boot_id: str = ""
     """The boot of the machine that wrote last."""
     raw_offset_s: float = 0.0

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 from layup.chemistry.looks import PAST, LookWord
 from layup.chemistry.temperature import History, carried_on
-from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind
+from layup.session.fields import BatchPlan, Component, StepPlan
 
 BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]
 
@@ -38,7 +38,6 @@ class BatchState:
     mixed_s: float | None = None
     """When hardener met resin; the batch's clock counts from here."""
     start_K: float | None = None
-    vessel: VesselKind = "cup"
     depth_m: float | None = None
     resin_read: bool = False
     """Whether the scale was read for the resin before hardener went in, and so on for the hardener."""
@@ -277,24 +276,6 @@ class PhotoKept:
     def words(self) -> str:
         """Its name and caption."""
         return f"photo {self.file}" + (f": {self.caption}" if self.caption else "")
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """An item of the list "before you start", and when it was ticked."""
-
-    at_s: float
-    item: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class AlarmSeen:
-    """An alarm that somebody acknowledged, when, and at which rank."""
-
-    at_s: float
-    alarm: str
-    rank: AlarmRank
 
 
 class Forecast(NamedTuple):

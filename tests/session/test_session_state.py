@@ -1,7 +1,7 @@
 """What a session's records amount to."""
 
 import pytest
-from session_examples import good_day, mixed, stamped, start
+from session_examples import good_day, jumps_of, mixed, stamped, start
 
 from layup.session.batch_events import (
     BatchMixed,
@@ -66,7 +66,7 @@ def test_a_batch_goes_from_the_scale_to_the_press_in_words() -> None:
     batch = after(*events).batch(1)
     assert batch is not None
     assert (batch.weighed_s, batch.mixed_s, batch.poured_out_s, batch.pressed_s) == (60.0, 120.0, 180.0, 240.0)
-    assert (batch.vessel, batch.depth_m, batch.start_K) == ("tray", 0.01, 295.0)
+    assert (batch.depth_m, batch.start_K) == (0.01, 295.0)
     assert batch.mass_g == pytest.approx(131.2)
 
 
@@ -150,7 +150,7 @@ def test_redo_goes_back_through_several_undos_until_something_new_is_logged() ->
 def test_the_clocks_are_followed_through_openings_and_jumps() -> None:
     opened = JournalOpened(boot_id="b", monotonic_s=1000.0, process_id=7, program="layup 0", reason="created")
     state = after(opened, ClockJumped(wall_s=400.0, monotonic_s=60.0, taken_s=400.0), Note(text="on"))
-    assert state.jumps == ((120.0, Jump(400.0, 60.0, 400.0)),)
+    assert jumps_of(state) == ((120.0, Jump(400.0, 60.0, 400.0)),)
     assert state.moment is not None
     # opened at 60 s with the raw clock at 1000 s; 340 s of sleep were counted that the raw clock did not see
     assert state.moment.monotonic_s == 1000.0 - 60.0 - 340.0 + 180.0
