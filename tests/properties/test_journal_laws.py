@@ -314,7 +314,7 @@ def test_undoing_all_there_is_leaves_the_start_and_redoing_all_brings_the_day_ba
     machines = [record for record in day.records if record.any_time]
     automatic = [r for r in day.records if isinstance(r, TemperatureRead) and r.source == "thermometer"]
     assert undone == len(day.records) - 1 - len(machines) - len(automatic)
-    kept = ("records", "cancelled", "redoable", "air", "mould", "jumps", "boot_id", "raw_offset_s", "sure", "told")
+    kept = ("records", "cancelled", "redoable", "air", "mould", "boot_id", "raw_offset_s", "sure", "told")
     assert known(state, without=kept) == known(begun, without=kept)
     while state.redoable is not None:
         assert refusal(state, Undone(undone_seq=state.redoable)) is None
