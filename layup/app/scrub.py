@@ -123,7 +123,7 @@ class DayScrub(Vertical):
         except LayupError as error:
             self.app.call_from_thread(self.query_one("#day-verdict", Static).update, Text(str(error)))
             return
-        at = "" if turned is None else replay.day.clock_time(turned.at_s)
+        at = "" if turned is None else replay.go_to(turned.at_s).clock_time(turned.at_s)
         axis = DayAxis(found.track, found.kept.state, marks_of(found, turned), axis_end_s(found))
         if get_current_worker().is_cancelled:  # it was closed meanwhile, and another may be open
             return

@@ -46,7 +46,7 @@ def hindsight(found: Review, workshop: Workshop, clock: Clock) -> Hindsight:
     try:
         replay = Replay(Path(found.kept.folder), workshop, clock)
         turned = decided(replay, found)
-        at = "" if turned is None else replay.day.clock_time(turned.at_s)
+        at = "" if turned is None else replay.go_to(turned.at_s).clock_time(turned.at_s)
     except LayupError:
         turned, at = None, ""
     try:

@@ -326,3 +326,10 @@ def test_the_minute_that_decided_and_the_changed_days_are_drawn_on_the_axis_of_t
     begins = [ticks["0 min"] + per_s * begin_s for begin_s, _ in first.cups]
     assert [float(one.attrib["x"]) for one in cups] == pytest.approx(begins, abs=0.2)
     assert spare_of(first.spare_s) in [one.text for one in texts]
+
+
+def test_a_day_that_is_looked_at_again_was_decided_at_the_same_clock(failed: Review):
+    """What decided it is kept; by which clock is asked of the day as it stood then, wherever its replay stands."""
+    first, again = (hindsight(failed, Workshop(demo_root()), ManualClock()) for _ in range(2))
+    assert first.decided is not None
+    assert again == first
