@@ -45,7 +45,7 @@ class ClampRow:
     clamping: Clamping
     caul: Board
     rating_N: float | None
-    each_N: float
+    force_each_N: float
     torque_Nm: float | None
     bolt: Band | None
     along: tuple[float, ...]
@@ -233,8 +233,7 @@ def _data(press: Pressing, row: ClampRow | None, warnings: list[str], foam: Foam
     if row is not None:
         data["clamps"] = {
             **asdict(row.clamping),
-            "force_each_N": row.each_N,
-            "rating_N": row.rating_N,
+            **facts(row, "force_each_N rating_N"),
             "caul": asdict(row.caul),
             "order": clamp_order(row.clamping.count),
             "along_shares": row.along,
@@ -256,9 +255,7 @@ def pressed_out_data(press: Pressing) -> dict[str, float | None] | None:
 
 def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str], foam: FoamLoad | None) -> list[str]:
     low, high = press.fraction
-    lines = [
-        f"{plan.title}: closed with {f'{row.clamping.count} ' if row else ''}{press.method}, one piece",
-    ]
+    lines = [f"{plan.title}: closed with {f'{row.clamping.count} ' if row else ''}{press.method}, one piece"]
     carried = f"which the press has to carry, the weight of {load(1000.0 * press.force_N / STANDARD_GRAVITY_m_s2)}"
     rows = [
         ("pressure", pressure(press.pressure_Pa), f"on {area(press.area_m2, '.3f')}"),
@@ -269,7 +266,7 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
         apart = f"{length(clamps.spacing_m)} apart, the first {length(clamps.end_m)} from the end"
         rows += [
             ("clamps", str(clamps.count), apart),
-            (f"a {press.method[:-1]}", force(row.each_N, ".2f"), pull_words(row.each_N).partition(", ")[2]),
+            (f"a {press.method[:-1]}", force(row.force_each_N, ".2f"), pull_words(row.force_each_N).partition(", ")[2]),
             ("evenness", f"{100 * clamps.lowest_share:.0f} %", f"at worst, {100 * clamps.highest_share:.0f} % at best"),
             ("order", "", " ".join(map(str, clamp_order(clamps.count)))),
         ]

@@ -275,10 +275,7 @@ def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
     lines += ["", f"Earliest demoulding  {_hours(ready.out_s.likely)}{band}"]
     if isfinite(ready.out_s.likely):
         lines.append(f"  a part out then {ready.softens_words} in use")
-    waits = [
-        ("the resin is past its gel", _hours(ready.gel_s)),
-        ("the resin is glass enough", _hours(ready.glass_s)),
-    ]
+    waits = [("the resin is past its gel", _hours(ready.gel_s)), ("the resin is glass enough", _hours(ready.glass_s))]
     if case.sheet.demould:
         waits.insert(0, ("the maker's time is up", _hours(ready.stated_s)))
     lines += table_lines(("", ""), waits, left="ll", indent=2)

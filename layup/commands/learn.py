@@ -39,12 +39,7 @@ def run(args: argparse.Namespace) -> int:
         yield from short_lines(short, width=min(width, WIDEST)) if short else (NOTHING,)
         yield from ("", *detail_lines(lessons)) if args.detail else ()
 
-    return answer(
-        args.json,
-        _data(lessons, short),
-        text,
-        assumptions=ASSUMED if args.json or args.detail else [],
-    )
+    return answer(args.json, _data(lessons, short), text, assumptions=ASSUMED if args.json or args.detail else [])
 
 
 ASSUMED = [

@@ -215,11 +215,7 @@ def _with_words(args: argparse.Namespace, planner: Planner, settings: Settings, 
 
 
 def _data(
-    result: PlanResult,
-    chances: Odds | None,
-    changes: tuple[Remedy, ...],
-    ready: Readiness,
-    pours: tuple[Pouring, ...],
+    result: PlanResult, chances: Odds | None, changes: tuple[Remedy, ...], ready: Readiness, pours: tuple[Pouring, ...]
 ) -> dict[str, object]:
     day, split, flow = result.timeline, result.split, flowing(result)
     squeezes = min((each.squeezes_until for each in flow if each.squeezes_until), default=None)

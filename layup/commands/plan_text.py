@@ -82,10 +82,7 @@ def ready_data(ready: Readiness) -> dict[str, object]:
 
 
 def _night(night: Night) -> dict[str, object]:
-    return {
-        **band_min("demould_min", night.ready.out_s),
-        **facts(night, "out_by_s verdict stalls_s"),
-    }
+    return {**band_min("demould_min", night.ready.out_s), **facts(night, "out_by_s verdict stalls_s")}
 
 
 def ready_lines(ready: Readiness, *, width: int) -> list[str]:

@@ -158,13 +158,7 @@ def _found(case: LifeQuestion, band: LifeBand) -> PotLifeAnswer:
         thick_to_gel_min=(life.gel_s - life.working_s) / 60,
         empty_by_min=None if life.open_s is not None else by_s / 60,
         standing=left_standing(
-            kinetics,
-            case.vessel,
-            band,
-            mass_g=case.mass_g,
-            start_K=case.start_K,
-            ambient=case.shop_K,
-            deadline_s=by_s,
+            kinetics, case.vessel, band, mass_g=case.mass_g, start_K=case.start_K, ambient=case.shop_K, deadline_s=by_s
         ),
         film_open_min=film_life_s(kinetics, case.shop_K) / 60,
         viscosity_Pa_s=_viscosity(case.sheet.viscosities, case.start_K),

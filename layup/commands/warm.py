@@ -117,14 +117,7 @@ def run(args: argparse.Namespace) -> int:
     measured_K = {name: kelvin(*told) for name, told in said.items() if told[0] is not None}
     bath_K = kelvin(args.bath, "--bath")
     rows = warmings(
-        plan,
-        result.budget,
-        sheet,
-        standing,
-        from_K=cold_K,
-        to_K=shop_K,
-        bath_K=bath_K,
-        measured_K=measured_K,
+        plan, result.budget, sheet, standing, from_K=cold_K, to_K=shop_K, bath_K=bath_K, measured_K=measured_K
     )
     heat = _heat(args, rows, cold_K, shop_K, sheet, assumed) if args.room else None
     fails = heat is not None and heat.holds_K is not None and heat.holds_K < shop_K

@@ -182,9 +182,14 @@ class FibreFraction(FileModel):
     value: Annotated[float, number(high=1.0)] = Field(description="the fibre fraction, between 0 and 1")
 
 
-def optional(description: str) -> Any:  # Any: what a key holds says its own type
+def needed(example: str, description: str) -> Any:  # Any: what a key holds says its own type
+    """Describe a key that must be there, and how it is written."""
+    return Field(examples=[example], description=description)
+
+
+def optional(description: str, default: object = None, *, example: str = "") -> Any:  # Any: as above
     """Describe a key that may be left out."""
-    return Field(default=None, description=description)
+    return Field(default=default, examples=[example] if example else None, description=description)
 
 
 A_KIND = Field(description="fabric, bond, place or cast; it says which keys below may stand in the step")
@@ -193,8 +198,8 @@ A_KIND = Field(description="fabric, bond, place or cast; it says which keys belo
 class StepBase(CoreTable):
     """What every step has; its minutes are for all pieces together, with one pair of hands."""
 
-    name: Title = Field(examples=['"Lower glass"'], description="what it is")
-    minutes: Minutes = Field(examples=["10"], description="how long it takes one pair of hands, for all pieces")
+    name: Title = needed('"Lower glass"', "what it is")
+    minutes: Minutes = needed("10", "how long it takes one pair of hands, for all pieces")
 
     @property
     def bench_s(self) -> float:

@@ -27,6 +27,7 @@ from layup.files.fields import (
     Title,
     count,
     items,
+    needed,
     optional,
     quantity,
 )
@@ -62,7 +63,7 @@ _Thickness = Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[
 class LossesTable(CoreTable):
     """What does not stay on the part."""
 
-    per_batch: _Grams = Field(default=20.0, description="left in each cup, on brushes and rollers")
+    per_batch: _Grams = optional("left in each cup, on brushes and rollers", 20.0)
     squeeze_out: Share | None = optional(
         "share of the mix on the part that the press drives out; reckoned without where not given"
     )
@@ -74,8 +75,8 @@ class LossesTable(CoreTable):
 class BoardTable(CoreTable):
     """A caul, or what the part lies on."""
 
-    material: Title = Field(examples=['"birch plywood"'], description=f"one of {', '.join(CAULS)}")
-    thickness: _Thickness = Field(examples=['"18 mm"'], description="how thick it is")
+    material: Title = needed('"birch plywood"', f"one of {', '.join(CAULS)}")
+    thickness: _Thickness = needed('"18 mm"', "how thick it is")
 
     @model_validator(mode="before")
     @classmethod
@@ -94,9 +95,9 @@ class BoardTable(CoreTable):
 class FoamTable(CoreTable):
     """The foam of a mould."""
 
-    thickness: _Thickness = Field(examples=['"50 mm"'], description="how thick it is")
-    density: Annotated[float, quantity("density", low=FOAMS_g_cm3[0], high=FOAMS_g_cm3[1], inclusive=True)] = Field(
-        examples=['"35 kg/m^3"'], description="of the foam"
+    thickness: _Thickness = needed('"50 mm"', "how thick it is")
+    density: Annotated[float, quantity("density", low=FOAMS_g_cm3[0], high=FOAMS_g_cm3[1], inclusive=True)] = needed(
+        '"35 kg/m^3"', "of the foam"
     )
     strength: Pressure | None = optional("compressive strength at 10 % strain; without it, one by its density is taken")
     hottest: ShopTemperature | None = optional("the warmest that its maker lets it get under load; without it, 40 degC")
@@ -108,10 +109,8 @@ class FoamTable(CoreTable):
 class ClosingTable(CoreTable):
     """How the press is closed."""
 
-    method: Literal["clamps", "bolts", "bladder", "bag"] = Field(
-        default="clamps", description="clamps, bolts, bladder or bag"
-    )
-    minutes: Minutes = Field(default=10.0, description="how long it takes one pair of hands, for all pieces")
+    method: Literal["clamps", "bolts", "bladder", "bag"] = optional("clamps, bolts, bladder or bag", "clamps")
+    minutes: Minutes = optional("how long it takes one pair of hands, for all pieces", 10.0)
     area: Area | None = optional("the area under pressure of one piece, where it is not the outline's")
     target_pressure: Pressure | None = optional("the pressure wanted on the part")
     clamps: Annotated[int, count(1000)] | None = optional("how many clamps or bolts there are over one piece")
@@ -123,8 +122,8 @@ class ClosingTable(CoreTable):
         "the board that the part lies on; without it, what is under the part is taken as rigid"
     )
     foam: FoamTable | None = optional("the foam of the mould, under the backing")
-    curved_ends: Annotated[float, quantity("length", high=1.0, inclusive=True)] = Field(
-        default=0.0, description="how much of each end is curved, where a block and a clamp of its own press"
+    curved_ends: Annotated[float, quantity("length", high=1.0, inclusive=True)] = optional(
+        "how much of each end is curved, where a block and a clamp of its own press", 0.0
     )
 
     def core(self) -> Closing:
@@ -145,11 +144,9 @@ class ClosingTable(CoreTable):
 class ScaleTable(CoreTable):
     """The kitchen scale."""
 
-    readability: Mass = Field(default=1.0, description="the smallest step that it shows")
-    capacity: Mass = Field(default=5000.0, description="the most that it weighs")
-    tare_each: Flag = Field(
-        default=False, description="true: tared again before the hardener, which lets it weigh smaller batches"
-    )
+    readability: Mass = optional("the smallest step that it shows", 1.0)
+    capacity: Mass = optional("the most that it weighs", 5000.0)
+    tare_each: Flag = optional("true: tared again before the hardener, which lets it weigh smaller batches", False)
 
     def core(self) -> Scale:
         return Scale(self.readability, self.capacity, self.tare_each)
@@ -164,12 +161,10 @@ class CupsTable(FileModel):
 class CrewTable(FileModel):
     """How the people share the work."""
 
-    mixing: Annotated[float, quantity("time", high=7200.0)] = Field(
-        default=240.0, description="how long weighing and stirring one batch takes"
+    mixing: Annotated[float, quantity("time", high=7200.0)] = optional(
+        "how long weighing and stirring one batch takes", 240.0
     )
-    second_pair: Share = Field(
-        default=0.5, description="how much faster a second pair of hands makes the laying, 0 to 1"
-    )
+    second_pair: Share = optional("how much faster a second pair of hands makes the laying, 0 to 1", 0.5)
     stirring: Annotated[float, quantity("time", high=7200.0, inclusive=True)] | None = optional(
         "the part of mixing after hardener meets resin; without it, half"
     )
@@ -187,22 +182,19 @@ class CrewTable(FileModel):
 class ShopTable(FileModel):
     """The shop that presses it."""
 
-    forecast: Title | None = Field(
-        default=None,
-        examples=['"4 degC to 16 degC"'],
-        description="its day: one temperature, coldest to warmest, times with temperatures, or a CSV file of both",
+    forecast: Title | None = optional(
+        "its day: one temperature, coldest to warmest, times with temperatures, or a CSV file of both",
+        example='"4 degC to 16 degC"',
     )
 
 
 class BeforeTable(CoreTable):
     """Something to do, or to wait for, on the days before."""
 
-    name: Title = Field(examples=['"Glue up the core"'], description="what it is, each its own name")
-    time: Annotated[float, quantity("time", high=60 * 86400.0)] = Field(
-        examples=['"2 h"'], description="how long it takes"
-    )
-    after: tuple[Title, ...] = Field(default=(), description="the names of what it waits for, in this list")
-    hands: Flag = Field(default=True, description="false: it goes on by itself, at night too, as glue that sets")
+    name: Title = needed('"Glue up the core"', "what it is, each its own name")
+    time: Annotated[float, quantity("time", high=60 * 86400.0)] = needed('"2 h"', "how long it takes")
+    after: tuple[Title, ...] = optional("the names of what it waits for, in this list", ())
+    hands: Flag = optional("false: it goes on by itself, at night too, as glue that sets", True)
 
     def core(self) -> Task:
         return Task(self.name, self.time, self.after, self.hands)
@@ -220,35 +212,30 @@ NO_CLOTH = FibreTarget("weight", 0.5)
 class PlanFile(FileModel):
     """A plan file as people write it."""
 
-    title: Title = Field(examples=['"Touring skis, first pair"'], description="the part's name")
-    resin: Title = Field(examples=['"slow-laminating"'], description="the id of the laminating resin")
-    pieces: Annotated[int, count(100)] = Field(
-        examples=["2"], description="how many are pressed in one go, as 2 for a pair"
-    )
-    people: Annotated[int, count(MOST_PEOPLE)] = Field(
-        examples=["2"], description="how many hands-on people, the one who mixes included"
-    )
-    target_fibre_fraction: FibreFraction | None = Field(
-        default=None,
-        examples=['{ by = "weight", value = 0.62 }'],
-        description="how much of the laminate is to be fibre; needed where a fabric step has none of its own",
+    title: Title = needed('"Touring skis, first pair"', "the part's name")
+    resin: Title = needed('"slow-laminating"', "the id of the laminating resin")
+    pieces: Annotated[int, count(100)] = needed("2", "how many are pressed in one go, as 2 for a pair")
+    people: Annotated[int, count(MOST_PEOPLE)] = needed("2", "how many hands-on people, the one who mixes included")
+    target_fibre_fraction: FibreFraction | None = optional(
+        "how much of the laminate is to be fibre; needed where a fabric step has none of its own",
+        example='{ by = "weight", value = 0.62 }',
     )
     outline: OutlineTable = Field(description="the shape of one piece: stations, area or file, one of them")
     steps: Annotated[tuple[StepTable, ...], items(MOST_STEPS, least=1)] = Field(
         description="the work on the bench, in its order"
     )
-    losses: LossesTable = Field(default=LossesTable(), description="what does not stay on the part")
-    closing: ClosingTable = Field(default=ClosingTable(), description="how the press is closed")
-    scale: ScaleTable = Field(default=ScaleTable(), description="the scale for resin")
-    cups: CupsTable = Field(default=CupsTable(), description="the mixing cups")
-    crew: CrewTable = Field(default=CrewTable(), description="how the people share the work")
-    casting: CastingTable = Field(default=CastingTable(), description="how a core is made ready for its castings")
-    shop: ShopTable = Field(default=ShopTable(), description="the shop that presses it")
-    before: Annotated[tuple[BeforeTable, ...], items(MOST_STEPS)] = Field(
-        default=(), description="the work and the waits of the days before, castings and warming up left out"
+    losses: LossesTable = optional("what does not stay on the part", LossesTable())
+    closing: ClosingTable = optional("how the press is closed", ClosingTable())
+    scale: ScaleTable = optional("the scale for resin", ScaleTable())
+    cups: CupsTable = optional("the mixing cups", CupsTable())
+    crew: CrewTable = optional("how the people share the work", CrewTable())
+    casting: CastingTable = optional("how a core is made ready for its castings", CastingTable())
+    shop: ShopTable = optional("the shop that presses it", ShopTable())
+    before: Annotated[tuple[BeforeTable, ...], items(MOST_STEPS)] = optional(
+        "the work and the waits of the days before, castings and warming up left out", ()
     )
-    wanted: Annotated[str, BeforeValidator(lambda told: wanted_day(str(told)).isoformat(" ", "minutes"))] = Field(
-        default="", examples=['"2026-12-05 18:00"'], description="when it has to be out of the mould"
+    wanted: Annotated[str, BeforeValidator(lambda told: wanted_day(str(told)).isoformat(" ", "minutes"))] = optional(
+        "when it has to be out of the mould", "", example='"2026-12-05 18:00"'
     )
 
 

@@ -35,6 +35,7 @@ from layup.files.fields import (
     Volume,
     count,
     items,
+    needed,
     optional,
     quantity,
 )
@@ -52,7 +53,7 @@ _SHAPES = ("stations", "area", "file")
 
 
 class _Station(FileModel):
-    at: _At = Field(examples=['"0 mm"'], description="where, from the tail or what it is measured from")
+    at: _At = needed('"0 mm"', "where, from the tail or what it is measured from")
     width: _Width | None = optional("how wide there, half of it to each side")
     left: _Side | None = optional("instead of width: from the centre line to the left edge, the tip ahead")
     right: _Side | None = optional("beside left: from the centre line to the right edge")
@@ -88,15 +89,15 @@ class OutlineTable(FileModel):
     """The shape of one piece: stations, an area, or a drawing."""
 
     length: Length | None = optional("the length of a piece")
-    stations: tuple[_Station, ...] = Field(
-        default=(), description="widths along the length, or its two edges; a smooth line is drawn through them"
+    stations: tuple[_Station, ...] = optional(
+        "widths along the length, or its two edges; a smooth line is drawn through them", ()
     )
-    measured_from: Literal["tip", "tail"] = Field(default="tail", description="tip or tail: where stations count from")
+    measured_from: Literal["tip", "tail"] = optional("tip or tail: where stations count from", "tail")
     ends: Ends | None = optional("how ends beyond the stations close: round (half an ellipse) or straight (cut square)")
     area: Area | None = optional("the area of one piece, instead of a shape")
     file: Title | None = optional("a drawing beside the plan: .csv, .dxf or .svg")
     unit: Literal["mm", "cm", "m", "in", "ft"] | None = optional("the unit of the drawing's numbers")
-    overhang: _Overhang = Field(default=0.0, description="how far cloth stands over on every side")
+    overhang: _Overhang = optional("how far cloth stands over on every side", 0.0)
     roll_width: Length | None = optional("width of the cloth on its roll: for the cut list")
 
     @model_validator(mode="after")
@@ -163,15 +164,13 @@ OVERFILL = 0.1
 class ChannelTable(CoreTable):
     """The channel of a cast wall, along the outline."""
 
-    width: Length = Field(examples=['"8 mm"'], description="of a channel, at its top")
-    depth: Length = Field(examples=['"12 mm"'], description="of a channel")
+    width: Length = needed('"8 mm"', "of a channel, at its top")
+    depth: Length = needed('"12 mm"', "of a channel")
     bottom: Length | None = optional("its width at the bottom, where its walls slope")
-    offset: Annotated[float, quantity("length", low=-1.0, high=1.0, inclusive=True)] = Field(
-        default=0.0, description="from the outline inwards to its near wall; below zero where it is cut over the edge"
+    offset: Annotated[float, quantity("length", low=-1.0, high=1.0, inclusive=True)] = optional(
+        "from the outline inwards to its near wall; below zero where it is cut over the edge", 0.0
     )
-    sides: Literal["both", "one", "around"] = Field(
-        default="both", description="along both long sides, one, or all around"
-    )
+    sides: Literal["both", "one", "around"] = optional("along both long sides, one, or all around", "both")
     begin: _At | None = optional("where it begins along the piece; without it, at its end")
     end: _At | None = optional("where it ends; without it, at the other end")
 
@@ -182,9 +181,7 @@ class ChannelTable(CoreTable):
 class JoinTable(FileModel):
     """When the next pour follows."""
 
-    when: Literal["soft", "firm"] = Field(
-        default="soft", description="on one still soft enough to join, or firm enough to stand"
-    )
+    when: Literal["soft", "firm"] = optional("on one still soft enough to join, or firm enough to stand", "soft")
     earliest: _Time | None = optional("from when on, after the last pour; without it, as the model says")
     latest: Annotated[float, quantity("time", high=86_400.0)] | None = optional("until when, beside earliest")
 
@@ -200,10 +197,8 @@ class CastTable(StepBase):
     """Pours of a resin of their own."""
 
     kind: Literal["cast"] = A_KIND
-    resin: Title = Field(examples=['"casting-urethane"'], description="the id of the casting resin")
-    volume: Volume | None = Field(
-        default=None, examples=['"60 ml"'], description="how much is cast on each piece, instead of a channel"
-    )
+    resin: Title = needed('"casting-urethane"', "the id of the casting resin")
+    volume: Volume | None = optional("how much is cast on each piece, instead of a channel", example='"60 ml"')
     channel: ChannelTable | None = optional("the channel that it fills, instead of a volume")
     overfill: Share | None = optional(
         "poured beyond that, to be planed off: without it 10 % of a channel, 0 of a volume"
@@ -211,13 +206,13 @@ class CastTable(StepBase):
     loss: Annotated[float, quantity("mass", inclusive=True)] | None = optional(
         "left in the cup of each pour; without it, what each batch leaves in its cup"
     )
-    pours: Annotated[int, count(100)] = Field(default=1, description="in how many pours at least")
-    join: JoinTable = Field(default=JoinTable(), description="when the next pour follows")
-    before_press_day: Flag = Field(default=True, description="whether it is poured on an earlier day")
-    pigment: Title = Field(default="", description="the pigment, in words")
-    pigment_to: Title = Field(default="", description="the pigment of the last pour, to which the colour fades")
-    pigments: Annotated[tuple[Title, ...], items(20)] = Field(
-        default=(), description="several, in the order in which they are poured, instead of pigment"
+    pours: Annotated[int, count(100)] = optional("in how many pours at least", 1)
+    join: JoinTable = optional("when the next pour follows", JoinTable())
+    before_press_day: Flag = optional("whether it is poured on an earlier day", True)
+    pigment: Title = optional("the pigment, in words", "")
+    pigment_to: Title = optional("the pigment of the last pour, to which the colour fades", "")
+    pigments: Annotated[tuple[Title, ...], items(20)] = optional(
+        "several, in the order in which they are poured, instead of pigment", ()
     )
     fade: Flag | None = optional("of several pigments: whether the colour fades from one to the next")
     loading: Share | None = optional("pigment, as a share of the mass")
@@ -259,11 +254,11 @@ class CastingTable(CoreTable):
     core_temperature: ShopTemperature | None = optional(
         "how warm the core is to be before it is sealed and poured; without it, as the shop"
     )
-    core_moisture: Share = Field(default=DRY_WOOD, description="water over dry mass that the core may hold")
-    warm: _Time = Field(default=900.0, description="how long warming and drying the core takes")
-    seal: _Time = Field(default=600.0, description="how long sealing the channel takes")
+    core_moisture: Share = optional("water over dry mass that the core may hold", DRY_WOOD)
+    warm: _Time = optional("how long warming and drying the core takes", 900.0)
+    seal: _Time = optional("how long sealing the channel takes", 600.0)
     seal_wait: _Time | None = optional("how long the sealer dries; without it nobody counts: as its maker says")
-    tape: _Time = Field(default=900.0, description="how long taping and levelling the core takes")
+    tape: _Time = optional("how long taping and levelling the core takes", 900.0)
 
     def core(self) -> CastingWork:
         return CastingWork(self.core_temperature, self.core_moisture, self.warm, self.seal, self.tape, self.seal_wait)
@@ -277,7 +272,7 @@ class FabricTable(StepBase):
     areal_weight: ArealWeight | None = optional("instead of fabric: its weight, dry")
     fibre: Title | None = optional("what cloth of one's own weight is made of")
     fibre_density: Density | None = optional("where the fibre is not in the table")
-    layers: Annotated[int, count(100)] = Field(default=1, description="how many of it")
+    layers: Annotated[int, count(100)] = optional("how many of it", 1)
     width: Length | None = optional("of a strip; without it the cloth covers the outline")
     overhang: _Overhang | None = optional("of this cloth, instead of the outline's")
     target_fibre_fraction: FibreFraction | None = optional("of this cloth, instead of the plan's")
@@ -349,14 +344,11 @@ class BondTable(StepBase):
     """Wet a face that drinks resin."""
 
     kind: Literal["bond"] = A_KIND
-    surface: Title = Field(
-        examples=['"base sheet"'],
-        description="a face that drinks resin, of the table: 'layup fabric --list'",
-    )
+    surface: Title = needed('"base sheet"', "a face that drinks resin, of the table: 'layup fabric --list'")
     uptake: ArealWeight | None = optional("what it drinks, where the table does not know it or you measured")
     coverage: Share | None = optional("the share of the outline that it covers")
     area: Area | None = optional("its area on one piece, instead of coverage")
-    presealed: Flag = Field(default=False, description="true: it was sealed the day before")
+    presealed: Flag = optional("true: it was sealed the day before", False)
 
     def core(self) -> BondStep:
         """Return the step; an uptake of one's own has no band and no figure for a sealed face."""

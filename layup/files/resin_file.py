@@ -50,6 +50,7 @@ from layup.files.fields import (
     Title,
     Viscosity,
     items,
+    needed,
     optional,
     printable,
 )
@@ -195,16 +196,15 @@ MOST_POINTS = 50
 
 
 class _ComponentTable(CoreTable):
-    name: Title = Field(examples=['"Resin A"'], description="its name on the can")
+    name: Title = needed('"Resin A"', "its name on the can")
     density: Density | None = optional("needed for a ratio by volume, and for volumes")
     equivalent_weight: EquivalentWeight | None = optional(
         "g/eq: a resin's EEW or a polyol's, a hardener's AHEW or an isocyanate's; gives ratio and heat"
     )
 
-    functionality: Functionality | None = Field(
-        default=None,
-        description="groups a molecule: epoxides of a resin, 2 of a diepoxide; amine hydrogens of a hardener, 4 of a "
-        "diamine; tells when it gels",
+    functionality: Functionality | None = optional(
+        "groups a molecule: epoxides of a resin, 2 of a diepoxide; amine hydrogens of a hardener, 4 of a "
+        "diamine; tells when it gels"
     )
 
     def core(self) -> Component:
@@ -212,20 +212,19 @@ class _ComponentTable(CoreTable):
 
 
 class _RatioTable(FileModel):
-    by: Literal["weight", "volume"] = Field(examples=['"weight"'], description="weight or volume")
-    resin: Part = Field(examples=["100"], description="parts of resin, as 100")
-    hardener: Part = Field(examples=["30"], description="parts of hardener to those")
+    by: Literal["weight", "volume"] = needed('"weight"', "weight or volume")
+    resin: Part = needed("100", "parts of resin, as 100")
+    hardener: Part = needed("30", "parts of hardener to those")
 
 
 class _PotLifeTable(CoreTable):
-    time: Time = Field(examples=['"45 min"'], description="how long")
-    mass: Mass = Field(examples=['"150 g"'], description="of how much mix: a pot life without its mass says little")
-    temperature: ShopTemperature = Field(examples=['"25 degC"'], description="at which temperature")
-    endpoint: CupEndpoint = Field(
-        examples=['"thickening"'],
-        description="thickening (too thick to use), gel (no longer flows), viscosity doubled, or temperature",
+    time: Time = needed('"45 min"', "how long")
+    mass: Mass = needed('"150 g"', "of how much mix: a pot life without its mass says little")
+    temperature: ShopTemperature = needed('"25 degC"', "at which temperature")
+    endpoint: CupEndpoint = needed(
+        '"thickening"', "thickening (too thick to use), gel (no longer flows), viscosity doubled, or temperature"
     )
-    vessel: Literal["cup", "tray"] = Field(default="cup", description="a cup, or a tray spread to a depth")
+    vessel: Literal["cup", "tray"] = optional("a cup, or a tray spread to a depth", "cup")
     depth: Length | None = optional("depth of the mix in a tray")
     diameter: Length | None = optional("inner width of the cup, where it is stated: a wide one loses more heat")
     reaches: OvenTemperature | None = optional("the temperature of the mix that ends it, for the endpoint temperature")
@@ -249,25 +248,25 @@ class _PotLifeTable(CoreTable):
 
 
 class _FilmTable(CoreTable):
-    time: Time = Field(examples=['"45 min"'], description="how long")
-    temperature: ShopTemperature = Field(examples=['"25 degC"'], description="at which temperature")
-    endpoint: FilmEndpoint = Field(examples=['"open"'], description="open (no longer bonds), tack-free or gel")
+    time: Time = needed('"45 min"', "how long")
+    temperature: ShopTemperature = needed('"25 degC"', "at which temperature")
+    endpoint: FilmEndpoint = needed('"open"', "open (no longer bonds), tack-free or gel")
 
     def core(self) -> FilmPoint:
         return FilmPoint(self.time, self.temperature, self.endpoint)
 
 
 class _ViscosityTable(CoreTable):
-    value: Viscosity = Field(examples=['"700 mPa*s"'], description="how thick")
-    temperature: ShopTemperature = Field(examples=['"25 degC"'], description="at which temperature")
+    value: Viscosity = needed('"700 mPa*s"', "how thick")
+    temperature: ShopTemperature = needed('"25 degC"', "at which temperature")
 
     def core(self) -> ViscosityPoint:
         return ViscosityPoint(self.value, self.temperature)
 
 
 class _CureStep(CoreTable):
-    time: Time = Field(examples=['"45 min"'], description="how long")
-    temperature: OvenTemperature = Field(examples=['"25 degC"'], description="at which temperature")
+    time: Time = needed('"45 min"', "how long")
+    temperature: OvenTemperature = needed('"25 degC"', "at which temperature")
 
     def core(self) -> CurePoint:
         return CurePoint(self.time, self.temperature)
@@ -275,24 +274,22 @@ class _CureStep(CoreTable):
 
 class _CureTable(FileModel):
     minimum_temperature: ShopTemperature | None = optional("below this it does not cure properly")
-    demould: tuple[_CureStep, ...] = Field(
-        default=(), description="when a part may leave the mould, at one or more temperatures"
-    )
-    post_cure: tuple[_CureStep, ...] = Field(default=(), description="the post-cure, step by step")
+    demould: tuple[_CureStep, ...] = optional("when a part may leave the mould, at one or more temperatures", ())
+    post_cure: tuple[_CureStep, ...] = optional("the post-cure, step by step", ())
     glass_transition: OvenTemperature | None = optional("Tg of the full cure")
 
 
 class _HazardsTable(FileModel):
-    signal_word: Title = Field(default="", description="Warning or Danger")
-    cautions: tuple[Title, ...] = Field(default=(), description="what is shown before a press day and on mix sheets")
+    signal_word: Title = optional("Warning or Danger", "")
+    cautions: tuple[Title, ...] = optional("what is shown before a press day and on mix sheets", ())
 
 
 class _SourceTable(FileModel):
-    document: Title = Field(examples=['"Technical data sheet"'], description="its title")
-    revision: Title = Field(default="", description="its revision")
-    date: Date = Field(default="", description="its date")
-    note: Note = Field(default="", description="anything worth knowing of it")
-    demo: Flag = Field(default=False, description="true of what came with the program: no real plan is offered it")
+    document: Title = needed('"Technical data sheet"', "its title")
+    revision: Title = optional("its revision", "")
+    date: Date = optional("its date", "")
+    note: Note = optional("anything worth knowing of it", "")
+    demo: Flag = optional("true of what came with the program: no real plan is offered it", False)
 
     def words(self) -> str:
         revision = f"revision {self.revision}" if self.revision else ""
@@ -303,12 +300,10 @@ class _SourceTable(FileModel):
 class ResinFile(FileModel):
     """A resin file as people write it."""
 
-    id: Title = Field(
-        examples=['"slow-laminating"'], description="the file's name without .toml; plans name the resin by it"
-    )
-    title: Title = Field(examples=['"Slow laminating epoxy"'], description="its name as people read it")
-    chemistry: Annotated[Chemistry, BeforeValidator(_no_radicals)] = Field(
-        examples=['"epoxy-amine"'], description="epoxy-amine, urethane or other; polyester and vinyl ester are refused"
+    id: Title = needed('"slow-laminating"', "the file's name without .toml; plans name the resin by it")
+    title: Title = needed('"Slow laminating epoxy"', "its name as people read it")
+    chemistry: Annotated[Chemistry, BeforeValidator(_no_radicals)] = needed(
+        '"epoxy-amine"', "epoxy-amine, urethane or other; polyester and vinyl ester are refused"
     )
     resin: _ComponentTable = Field(description="part A; of a urethane the polyol")
     hardener: _ComponentTable = Field(description="part B; of a urethane the isocyanate")
@@ -316,19 +311,18 @@ class ResinFile(FileModel):
     pot_life: Annotated[tuple[_PotLifeTable, ...], items(MOST_POINTS, least=1)] = Field(
         description="the pot life as the datasheet has it; one more, at another temperature or mass, narrows the band"
     )
-    film: Annotated[tuple[_FilmTable, ...], items(MOST_POINTS)] = Field(
-        default=(), description="how long a thin film lasts: the most useful second number"
+    film: Annotated[tuple[_FilmTable, ...], items(MOST_POINTS)] = optional(
+        "how long a thin film lasts: the most useful second number", ()
     )
-    viscosity: Annotated[tuple[_ViscosityTable, ...], items(MOST_POINTS)] = Field(
-        default=(),
-        description="of the mix just mixed, at one or more temperatures: tells when it is too thick to wet out",
+    viscosity: Annotated[tuple[_ViscosityTable, ...], items(MOST_POINTS)] = optional(
+        "of the mix just mixed, at one or more temperatures: tells when it is too thick to wet out", ()
     )
-    cure: _CureTable = Field(default=_CureTable(), description="what the datasheet says of the cure")
-    hazards: _HazardsTable = Field(default=_HazardsTable(), description="from the safety data sheet")
+    cure: _CureTable = optional("what the datasheet says of the cure", _CureTable())
+    hazards: _HazardsTable = optional("from the safety data sheet", _HazardsTable())
     source: _SourceTable = Field(description="where the numbers are from")
     price_per_kg: Price | None = optional("of the mix, in your own money: for the cost of a plan")
-    blends_with: Annotated[tuple[Title, ...], items(MOST_POINTS)] = Field(
-        default=(), description="ids of files of this resin whose hardener its maker lets you blend with this one"
+    blends_with: Annotated[tuple[Title, ...], items(MOST_POINTS)] = optional(
+        "ids of files of this resin whose hardener its maker lets you blend with this one", ()
     )
 
     def datasheet(self) -> Datasheet:

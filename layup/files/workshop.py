@@ -19,12 +19,12 @@ from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import BeforeValidator, ValidationError
 
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.files.durable import JOURNAL, PLAN, RESIN_COPY, STOCK
-from layup.files.fields import CoreTable, FileModel, Mass, Title, items, optional, printable
+from layup.files.fields import CoreTable, FileModel, Mass, Title, items, needed, optional, printable
 from layup.files.plan_file import load_plan, named_files
 from layup.files.resin_file import check_resin, load_resin
 from layup.files.toml import Document, likeliest, nearest, problem_at, problems_from, read_toml
@@ -79,12 +79,10 @@ Day = Annotated[datetime.date, BeforeValidator(_day)]
 
 
 class _CanTable(CoreTable):
-    resin: Title = Field(examples=['"slow-laminating"'], description="the id of the resin file that the can belongs to")
-    component: Component = Field(examples=['"hardener"'], description="resin or hardener")
-    lot: Title = Field(examples=['"H-2207"'], description="as printed on the can; sessions name it: key k on the day")
-    mass: Mass = Field(
-        examples=['"1 kg"'], description="what it held when new; what sessions poured of its lot is taken off"
-    )
+    resin: Title = needed('"slow-laminating"', "the id of the resin file that the can belongs to")
+    component: Component = needed('"hardener"', "resin or hardener")
+    lot: Title = needed('"H-2207"', "as printed on the can; sessions name it: key k on the day")
+    mass: Mass = needed('"1 kg"', "what it held when new; what sessions poured of its lot is taken off")
     opened: Day | None = optional("the day it was opened; left out while it is closed")
     expires: Day | None = optional("the last day that its maker gives")
 
@@ -95,7 +93,7 @@ class _CanTable(CoreTable):
 class StockFile(FileModel):
     """A stock file as people write it."""
 
-    can: Annotated[tuple[_CanTable, ...], items(MOST_CANS)] = Field(default=(), description="the cans, one table each")
+    can: Annotated[tuple[_CanTable, ...], items(MOST_CANS)] = optional("the cans, one table each", ())
 
 
 def load_stock(
