@@ -173,7 +173,9 @@ class Decided:
     """The first whole minute at which no way on was left, or when mix that was over went on the part."""
     why: str
     way: str
-    """What would still have helped the minute before; empty where nothing did from first contact on."""
+    """What would still have helped; empty where nothing did from first contact on."""
+    way_s: float
+    """At what minute that was asked."""
 
 
 def ways_left(day: PressDay) -> Iterator[str]:
@@ -253,10 +255,10 @@ def _decided(replay: Replay, found: Review) -> Decided | None:
 
     lost = _first_without(way, first, last)
     if lost is not None:
-        return Decided(MINUTE_S * lost, NO_WAY, way(lost - 1) if lost > first else "")
+        return Decided(MINUTE_S * lost, NO_WAY, way(lost - 1) if lost > first else "", MINUTE_S * (lost - 1))
     if harm is None:
         return None
-    return Decided(harm[0], harm[1], way(max(last, first)))
+    return Decided(harm[0], harm[1], way(max(last, first)), MINUTE_S * max(last, first))
 
 
 def _first_without(way: Callable[[int], str], first: int, last: int) -> int | None:

@@ -40,7 +40,7 @@ def test_a_press_that_would_not_shut_decided_the_day_when_the_closing_no_longer_
     late = replace(late, closed_s=late.closed_s + 180 * 60.0)
     found, replay = turned(tmp_path, late)
     assert found is not None
-    replay.view_at(found.at_s - 60.0)
+    replay.view_at(found.way_s)
     day = replay.day
     four = pace_of(replace(day.crew, people=day.state.people + 2)).full
     last_s = (day.press_by_s or 0.0) - day.plan.closing.bench_s / four
