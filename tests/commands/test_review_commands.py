@@ -65,6 +65,7 @@ def test_review_answers_as_data(layup) -> None:
     data = json.loads(layup("review", BAD, "--json")[0])
     thick = next(one for one in data["findings"] if one["cause"] == "past thickening")
     assert thick["evidence"][-2]["at_s"] < data["decided"]["at_s"] <= thick["evidence"][-1]["at_s"] + 60.0
+    assert set(data["decided"]) == {"at_s", "why", "way", "way_s"}
     late = re.match(r"Dry spot, void, cup 1 emptied (\d+) min too late: batch 1 thickened in its cup", data["sentence"])
     assert late is not None, data["sentence"]
     assert data["changed_days"]["own_tightest"] == "cup 1"
