@@ -74,11 +74,7 @@ class Draft:
         if not self.changed and len(self.texts) == 1:
             self.forget()
             return
-        try:
-            self.kept_at.parent.mkdir(exist_ok=True)
-            put(self.kept_at, json.dumps({"base": self.base, "texts": self.texts}).encode())
-        except OSError as error:
-            raise _not_written(self.kept_at, error) from None
+        _keep(self.kept_at, {"base": self.base, "texts": self.texts})
 
     def _read(self) -> bool:
         """Take up what was kept; False where nothing was. One of a file that has changed since is set aside."""
@@ -116,6 +112,18 @@ def _kept(kept_at: Path) -> tuple[object, list[str]]:
         kept = json.loads(read_plain(kept_at, most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES))
         return kept["base"], [str(text) for text in kept["texts"]]
     return None, []
+
+
+def _keep(kept_at: Path, data: object) -> None:
+    """Write what is to outlive the program; of None nothing is kept. Raises StorageError."""
+    try:
+        if data is None:
+            kept_at.unlink(missing_ok=True)
+            return
+        kept_at.parent.mkdir(exist_ok=True)
+        put(kept_at, json.dumps(data).encode())
+    except OSError as error:
+        raise _not_written(kept_at, error) from None
 
 
 def draft_words(root: Path, kind: str, name: str = "new") -> str:
@@ -194,15 +202,7 @@ def keep_dials(root: Path, plan_name: str, stated: Settings, turned: Settings) -
 
     Raises StorageError where that cannot be.
     """
-    kept_at = dials_at(root, plan_name)
-    try:
-        if turned == stated:
-            kept_at.unlink(missing_ok=True)
-            return
-        kept_at.parent.mkdir(exist_ok=True)
-        put(kept_at, json.dumps([asdict(stated), asdict(turned)]).encode())
-    except OSError as error:
-        raise _not_written(kept_at, error) from None
+    _keep(dials_at(root, plan_name), None if turned == stated else [asdict(stated), asdict(turned)])
 
 
 def kept_dials(root: Path, plan_name: str, stated: Settings) -> Settings:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
@@ -158,7 +159,7 @@ class CupsTable(FileModel):
     largest: Mass | None = optional("the most mix that goes in one; without it, any")
 
 
-class CrewTable(FileModel):
+class CrewTable(CoreTable):
     """How the people share the work."""
 
     mixing: Annotated[float, quantity("time", high=7200.0)] = optional(
@@ -169,14 +170,9 @@ class CrewTable(FileModel):
         "the part of mixing after hardener meets resin; without it, half"
     )
 
-    @model_validator(mode="after")
-    def _stirring_is_part_of_mixing(self) -> Self:
-        self.crew(1)
-        return self
-
-    def crew(self, people: int) -> Crew:
-        """Return the crew as plain data of the core."""
-        return Crew(people, self.mixing, self.second_pair, self.stirring)
+    def core(self) -> Crew:
+        """Return a crew of one."""
+        return Crew(1, self.mixing, self.second_pair, self.stirring)
 
 
 class ShopTable(FileModel):
@@ -328,7 +324,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         title=file.title,
         resin_id=file.resin,
         pieces=file.pieces,
-        crew=file.crew.crew(file.people),
+        crew=replace(file.crew.core(), people=file.people),
         target=_target(file),
         outline=outline,
         steps=tuple(steps.values()),

@@ -52,18 +52,13 @@ _Overhang = Annotated[float, quantity("length", high=1.0, inclusive=True)]
 _SHAPES = ("stations", "area", "file")
 
 
-class _Station(FileModel):
+class _Station(CoreTable):
     at: _At = needed('"0 mm"', "where, from the tail or what it is measured from")
     width: _Width | None = optional("how wide there, half of it to each side")
     left: _Side | None = optional("instead of width: from the centre line to the left edge, the tip ahead")
     right: _Side | None = optional("beside left: from the centre line to the right edge")
 
-    @model_validator(mode="after")
-    def _one_width(self) -> Self:
-        self.sides()
-        return self
-
-    def sides(self) -> tuple[float, float]:
+    def core(self) -> tuple[float, float]:
         """Return how far the left and the right edge lie from the centre line."""
         match self.width, self.left, self.right:
             case float(width), None, None:
@@ -116,7 +111,7 @@ class OutlineTable(FileModel):
         """Yield the stations that hardly are meant so, or None for the length, each with why: a digit too many."""
         if self.length is not None and self.length < SHORT_M:
             yield None, f"{length(self.length)}{OTHER_UNIT.format(length(10.0 * self.length))}"
-        sides = [each.sides() for each in self.stations]
+        sides = [each.core() for each in self.stations]
         wide_m = max(map(sum, sides), default=0.0)
         long_m = self.length or max((each.at for each in self.stations), default=0.0)
         if long_m > SLENDER * wide_m > 0.0:
@@ -137,7 +132,7 @@ class OutlineTable(FileModel):
     def outline(self, folder: Path) -> Outline:
         """Return the outline as plain data of the core; a drawing is looked for in `folder`."""
         even = all(each.width is not None for each in self.stations)
-        sides = [(each.at, *each.sides()) for each in self.stations]
+        sides = [(each.at, *each.core()) for each in self.stations]
         if self.measured_from == "tip" and sides:
             length_m = max(at for at, *_ in sides) if self.length is None else self.length
             sides = [(length_m - at, left, right) for at, left, right in reversed(sides)]

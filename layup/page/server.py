@@ -218,10 +218,9 @@ class BenchServer:
             answer = tap(day, name, given)
         except ChangedError:
             return web.json_response({"said": "the act has changed: read it again", "done": False}, status=409)
-        except InputError as error:
-            return web.json_response({"said": str(error), "done": False}, status=400)
         except LayupError as error:
-            return web.json_response({"said": str(error), "done": False}, status=409)
+            status = 400 if isinstance(error, InputError) else 409
+            return web.json_response({"said": str(error), "done": False}, status=status)
         if answer.get("said"):
             self.host.page_logged(f"{surface_of(given).kind}: {answer['said']}")
         self._show()
