@@ -198,15 +198,13 @@ def step_lines(plan: Plan) -> tuple[Line, ...]:
     Raises RangeError for a fibre fraction above the packing ceiling, or a number out of its range; InputError for cloth
     with an overhang where the outline has no length.
     """
-    return tuple(_line(plan, number, step) for number, step in enumerate(plan.steps))
 
+    def line(number: int, step: Step) -> Line:
+        if isinstance(step, FabricStep):
+            return _fabric_line(plan, number, step)
+        return _bond_line(plan, number, step) if isinstance(step, BondStep) else Line(number, step.name, step.kind)
 
-def _line(plan: Plan, number: int, step: Step) -> Line:
-    if isinstance(step, FabricStep):
-        return _fabric_line(plan, number, step)
-    if isinstance(step, BondStep):
-        return _bond_line(plan, number, step)
-    return Line(number, step.name, step.kind)
+    return tuple(line(number, step) for number, step in enumerate(plan.steps))
 
 
 def _fabric_line(plan: Plan, number: int, step: FabricStep) -> Line:

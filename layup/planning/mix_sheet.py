@@ -361,6 +361,11 @@ def mix_sheet(
     by_volume = None if measure_step_ml is None else _measure(datasheet, mass_g, parts, measure_step_ml)
     batch_ml = mass_g / mix_density_g_cm3(datasheet)
     room = tuple(_room_warnings(mass_g, scale, cup_g))
+    off = 0.0 if by_volume is None else by_volume.accuracy.total_off_ratio
+    coarse = (
+        f"Measured by volume, the mix may be {100 * off:.1f} % off ratio though it stands at the marks; weigh it if "
+        "you can, or use a finer measure."
+    )
     return MixSheet(
         resin_id=datasheet.id,
         batch_g=mass_g,
@@ -374,7 +379,7 @@ def mix_sheet(
         fits=not room,
         warnings=(
             *_weighing_warnings(mass_g, parts, scale, one_tare, separate_cups),
-            *_measuring_warnings(by_volume),
+            *([coarse] if off > ON_RATIO else []),
             *room,
             *filter(None, [stoichiometry_warning(datasheet)]),
         ),
@@ -422,15 +427,6 @@ def _weighing_warnings(
         f"readings ({100 * accuracy.worst_case_off_ratio:.1f} % its last digit, "
         f"{100 * accuracy.rounding_off_ratio:+.1f} % rounding to it): {', or '.join(ways_out) or 'use a finer scale'}."
     )
-
-
-def _measuring_warnings(by_volume: Measuring | None) -> Iterator[str]:
-    """Warn where a measure may hide more than 2 %."""
-    if by_volume and by_volume.accuracy.total_off_ratio > ON_RATIO:
-        yield (
-            f"Measured by volume, the mix may be {100 * by_volume.accuracy.total_off_ratio:.1f} % off ratio "
-            "though it stands at the marks; weigh it if you can, or use a finer measure."
-        )
 
 
 def _room_warnings(batch_g: float, scale: Scale, cup_g: float | None) -> Iterator[str]:

@@ -93,11 +93,6 @@ class Remedy:
         return self.outcome.slack_s
 
     @property
-    def spare_s(self) -> float:
-        """Return the same, below everything where no batch has an allowed mass [s]."""
-        return self.outcome.spare_s
-
-    @property
     def told(self) -> str:
         return f"{self.words.rstrip('.')}{self.costs}."
 
@@ -182,13 +177,15 @@ def _listed(now: Upshot, tried: Iterable[Remedy]) -> tuple[Remedy, ...]:
     by_kind: dict[RemedyKind, list[Remedy]] = {}
     for one in tried:
         by_kind.setdefault(one.kind, []).append(one)
-    best = [max(kind, key=lambda one: (one.verdict == "fits", one.fits, one.spare_s)) for kind in by_kind.values()]
+    best = [
+        max(kind, key=lambda one: (one.verdict == "fits", one.fits, one.outcome.spare_s)) for kind in by_kind.values()
+    ]
     if enough := [one for one in best if one.fits]:
-        enough.sort(key=lambda one: (one.verdict != "fits", one.spare_s < GAIN_S, EFFORT.index(one.kind)))
+        enough.sort(key=lambda one: (one.verdict != "fits", one.outcome.spare_s < GAIN_S, EFFORT.index(one.kind)))
         return tuple(enough)
     helping = [[one for one in kind if one.outcome.helps(now)] for kind in by_kind.values()]
-    gaining = [max(kind, key=lambda one: one.spare_s) for kind in helping if kind]
-    return tuple(sorted(gaining, key=lambda one: -one.spare_s))
+    gaining = [max(kind, key=lambda one: one.outcome.spare_s) for kind in helping if kind]
+    return tuple(sorted(gaining, key=lambda one: -one.outcome.spare_s))
 
 
 def proposals(

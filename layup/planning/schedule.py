@@ -205,7 +205,7 @@ class _Cup(NamedTuple):
 
 def _cup_of(job: Job, span: Sequence[Portion], end: int) -> _Cup:
     """Return what one batch lays, and how long some of it is in the cup."""
-    work, last = _work_s(span), end == len(job.work.portions)
+    work, last = sum(portion.work_s + portion.after_s for portion in span), end == len(job.work.portions)
     laid = sum(portion.laid_g for portion in span)
     needed = laid + job.loss_g
     mass = job.mass_g(laid) or needed
@@ -238,10 +238,6 @@ def _batch(
     )
 
 
-def _work_s(span: Sequence[Portion]) -> float:
-    return sum(portion.work_s + portion.after_s for portion in span)
-
-
 def _shares(span: Sequence[Portion]) -> tuple[Share, ...]:
     """Return the portions of a batch, joined where they follow each other in one step."""
     shares: list[Share] = []
@@ -267,18 +263,16 @@ def _tightest(batches: Sequence[Batch], press_margin_s: float) -> Limit | None:
     if tight is None:
         how = f": {minutes(margin_s)} spare." if margin_s >= 0.0 else f" may set {minutes(-margin_s)} before closing."
         return Limit(kind, None, margin_s, f"What is mixed{how}")
-    return Limit(kind, tight.number, margin_s, _limit_words(tight, kind, margin_s))
-
-
-def _limit_words(batch: Batch, kind: LimitKind, margin_s: float) -> str:
     if margin_s >= 0.0:
-        return f"Batch {batch.number}: {minutes(margin_s)} spare {'in its cup' if kind == 'cup' else 'on the part'}."
-    if kind == "cup":
-        return (
-            f"Batch {batch.number}, {mass(batch.mass_g)}: its cup lasts {minutes(batch.held_s + margin_s)}, laying it "
-            f"takes {minutes(batch.held_s)}."
+        words = f"Batch {tight.number}: {minutes(margin_s)} spare {'in its cup' if kind == 'cup' else 'on the part'}."
+    elif kind == "cup":
+        words = (
+            f"Batch {tight.number}, {mass(tight.mass_g)}: its cup lasts {minutes(tight.held_s + margin_s)}, laying it "
+            f"takes {minutes(tight.held_s)}."
         )
-    return f"Batch {batch.number} may set on the part {minutes(-margin_s)} before closing."
+    else:
+        words = f"Batch {tight.number} may set on the part {minutes(-margin_s)} before closing."
+    return Limit(kind, tight.number, margin_s, words)
 
 
 TIGHT_SHARE, TIGHT_S = 0.10, 300.0
