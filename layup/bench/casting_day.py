@@ -19,7 +19,7 @@ from layup.planning.castings import SEAL, TAPE, WARM, colour_weights, weighs_pig
 from layup.planning.clocks import LifeStage
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastingWork, CastStep
-from layup.planning.pours import POURED_g_s, hardens_s, place_words
+from layup.planning.pours import POURED_g_s, hardens, place_words
 from layup.session.mass_balance import ALL_OF_IT
 from layup.session.state_parts import BatchState, StepState, last_read
 from layup.session.text import shortened
@@ -86,7 +86,7 @@ def joining(day: PressDay, number: int) -> Joining | None:
     if step.join == "soft":
         return Joining(last.poured_out_s, life.gel_s.low, last.number, stated=False)
     core_K = last_read(day.state.mould) or day.air_K
-    hard_s = life.mixed_s + hardens_s(day.sheet, core_K)
+    hard_s = life.mixed_s + hardens(day.sheet, core_K).out_s.low
     return Joining(life.gel_s.high, max(hard_s, life.gel_s.high), last.number, stated=False)
 
 

@@ -7,17 +7,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from math import floor, isfinite
 
-from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import moisture_warnings
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import Demould, demould, setting_of
+from layup.chemistry.demould import Demould
 from layup.chemistry.mixing import resin_and_hardener_g, stoichiometry_gap
 from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
 from layup.planning.cuts import casts_of
 from layup.planning.plan import CastStep, PlaceStep, Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, cold_limits
-from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, Pour, cast_of, place_words
+from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, Pour, cast_of, hardens, place_words
 from layup.planning.schedule import Timeline
 from layup.units import countdown, in_minutes, mass
 
@@ -82,6 +81,7 @@ class Pouring:
 
     @property
     def fits(self) -> bool:
+        """Return whether each pour leaves its cup in time, and joins the one before."""
         return not self.trouble
 
 
@@ -198,11 +198,8 @@ def _pouring(
     wood_moisture: float | None,
 ) -> Pouring:
     made = cast_of(result, step, casting, datasheet)
-    pours, calibration = made.pours(), calibrate(datasheet)
-    gap = stoichiometry_gap(datasheet) if datasheet.chemistry == "urethane" else None
-    urethane = datasheet.chemistry == "urethane"
-    humidity = result.shop.relative_humidity
-    setting, _ = setting_of(datasheet, calibration.kinetics)
+    pours, urethane = made.pours(), datasheet.chemistry == "urethane"
+    gap = stoichiometry_gap(datasheet) if urethane else None
     takes_s = pours[-1].poured_s + SCRAPING_S if pours else 0.0
     trouble = made.trouble(pours)
     return Pouring(
@@ -211,7 +208,7 @@ def _pouring(
         resin_id=datasheet.id,
         pours=_with_grams(step, datasheet, pours, result.plan.pieces),
         starts_s=begins_s,
-        planable=demould(setting, calibration, result.shop.surface_K),
+        planable=hardens(datasheet, result.shop.surface_K),
         index=None if gap is None else 1.0 + gap,
         join=made.join(pours[0].mass_g) if len(pours) > 1 else None,
         trouble=trouble,
@@ -221,7 +218,7 @@ def _pouring(
             *(f"One casting resin a day: pour {other} another day." for other in result.plan.casting.another_day),
             *_time_warnings(step, takes_s, result),
             *pigment_warnings(step, [pour.mass_g for pour in pours], result.plan.scale.readability_g),
-            *(moisture_warnings(wood_moisture, humidity) if urethane else ()),
+            *(moisture_warnings(wood_moisture, result.shop.relative_humidity) if urethane else ()),
         ),
         cautions=ISOCYANATE_CAUTIONS if urethane else datasheet.cautions,
     )

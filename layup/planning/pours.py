@@ -9,7 +9,7 @@ from math import ceil, floor, inf
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import demould, setting_of
+from layup.chemistry.demould import Demould, demould, setting_of
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.numerics import require_positive
@@ -186,7 +186,7 @@ class Cast:
         begin_s, end_s = 0.0, gel_s.low
         if self.step.join == "firm":
             begin_s = gel_s.high
-            end_s = max(hardens_s(self.datasheet, self.shop.surface_K), gel_s.high)
+            end_s = max(hardens(self.datasheet, self.shop.surface_K).out_s.low, gel_s.high)
         taken = "" if self.step.channel else USUAL_WALL.section_words
         return JoinWindow(max(begin_s - held_s, 0.0), max(end_s - held_s, 0.0), stated=False, taken=taken)
 
@@ -296,10 +296,10 @@ def _gel_s(datasheet: Datasheet, shop: Shop, channel: Channel, mass_g: float, he
     return gel_in_channel_s(band, channel.skin(law.kinetics.density_g_cm3))
 
 
-def hardens_s(datasheet: Datasheet, part_K: float) -> float:
-    """Return when mix in a channel is hard enough to plane.
+def hardens(datasheet: Datasheet, part_K: float) -> Demould:
+    """Find when mix in a channel is hard enough to plane, from first contact.
 
-    Early edge of the 80 % band, from first contact. Raises RangeError for a temperature that the model does not reach.
+    Raises RangeError for a temperature that the model does not reach.
 
     Parameters
     ----------
@@ -307,7 +307,7 @@ def hardens_s(datasheet: Datasheet, part_K: float) -> float:
     """
     calibration = calibrate(datasheet)
     setting, _ = setting_of(datasheet, calibration.kinetics)
-    return demould(setting, calibration, part_K).out_s.low
+    return demould(setting, calibration, part_K)
 
 
 @lru_cache(maxsize=256)

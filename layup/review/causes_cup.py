@@ -13,7 +13,7 @@ from layup.planning.clocks import Due, hot_cup
 from layup.planning.crew import pace_of
 from layup.planning.mix_sheet import OFF_RATIO, ON_RATIO
 from layup.planning.plan import CastStep
-from layup.planning.pours import URETHANE_STIRRING_S, hardens_s
+from layup.planning.pours import URETHANE_STIRRING_S, hardens
 from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, usual_causes
 from layup.review.timeline import BatchTrack, looked, passed
 from layup.session.batch_events import (
@@ -409,7 +409,7 @@ def _window(scene: Scene, step: CastStep, before: BatchState) -> tuple[float, fl
         if step.join == "soft":
             return poured_s, gel_s.low
         part = in_effect(scene.state.mould or scene.state.air, poured_s, poured_s)
-        hard_s = (before.mixed_s or 0.0) + hardens_s(scene.sheet, part[0][1]) if part else gel_s.high
+        hard_s = (before.mixed_s or 0.0) + hardens(scene.sheet, part[0][1]).out_s.low if part else gel_s.high
     except LayupError:
         return None
     return gel_s.high, max(hard_s, gel_s.high)

@@ -109,9 +109,9 @@ def test_the_next_pour_waits_until_the_last_is_firm_and_comes_before_a_soft_one_
     assert firm_s == pytest.approx(gel_in_channel_s(film, USUAL_WALL.skin(law.kinetics.density_g_cm3)).high)
     cup = predict_band(law, Vessel.cup(), mass_g=first.mass_g, start_K=293.15, ambient=293.15)
     assert cup.gel_s.high < firm_s < 0.7 * film.gel_s.high
-    assert casting.fits
+    assert not casting.trouble
     ((soft,), _) = pour(replace(WALLS, pours=2, bench_s=3600.0), people=2)
-    assert not soft.fits
+    assert soft.trouble
     assert "after the last has set" in soft.trouble
     assert any(words.startswith("Give it") for words in soft.helps)
     assert soft.pours[1].closes_s - soft.pours[0].mix_s < 0.7 * film.gel_s.low
@@ -133,7 +133,7 @@ def test_a_scale_that_cannot_weigh_a_pour_says_what_can_be_done_with_its_numbers
     step = replace(WALLS, volume_m3=6e-5, pours=3, pigments=("black", "red", "white"), loading=0.03)
     ((casting,), _) = pour(step, people=1, celsius=15.0, scale=Scale(1.0))
     least_g = Scale(1.0).smallest_batch_g((1.03, 1.09))
-    assert not casting.fits
+    assert casting.trouble
     assert f"weighs {least_g:.0f} g or more" in casting.trouble
     bigger, finer, divided = casting.helps
     assert bigger.startswith(f"A bigger pour: 3 of {least_g:.0f} g")
@@ -175,7 +175,7 @@ def test_a_warmer_shop_never_takes_fewer_pours_and_then_none_will_do():
     assert counts[0] == 2
     assert counts[-1] > 2
     ((hot,), _) = pour(celsius=40.0)
-    assert not hot.fits
+    assert hot.trouble
     assert "no pour leaves its cup in time" in hot.trouble
     assert hot.helps
 
