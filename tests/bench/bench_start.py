@@ -41,5 +41,7 @@ def first_frames(rounds: int) -> Iterator[Row]:
         for _ in range(rounds):
             for command, times_s in ((rival, rival_s), (ours, ours_s)):
                 with Terminal(command, columns=160, rows=50) as terminal:
-                    times_s.append(terminal.wait_for(WANTED))
-    yield Row("first frame", min(ours_s), min(rival_s), "the smallest textual app", "wall", most_ratio=1.2)
+                    times_s.append((terminal.wait_for(WANTED), terminal.processor_s()))
+    for at, clock in enumerate(("wall", "CPU")):
+        best_s, rival_best_s = (min(times_s[at] for times_s in found) for found in (ours_s, rival_s))
+        yield Row("first frame", best_s, rival_best_s, "the smallest textual app", clock, most_ratio=1.2)
