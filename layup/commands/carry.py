@@ -93,7 +93,7 @@ def _settled(args: argparse.Namespace, workshop: Workshop) -> str:
     notes = _notes(workshop)
     if not notes:
         raise InputError("carry", "has no open note to settle", todo="'layup carry' lists them")
-    number = whole_number(args.done or args.drop, where="note", low=1, high=len(notes))
+    number = whole_number(args.done or args.drop, where="note", high=len(notes))
     note, how = notes[number - 1], "done" if args.done is not None else "dropped"
     into = None if args.session is None else workshop.session_path(args.session)
     where = settle(workshop, note, "done" if how == "done" else "dropped", SystemClock(), into=into)
@@ -130,7 +130,7 @@ def _taken(args: argparse.Namespace, workshop: Workshop, kept: StoredSession) ->
     found = proposals(review(kept), workshop.resins())
     if not found:
         raise InputError("session", "proposes nothing: no finding, no note", value=kept.name)
-    return found[whole_number(args.take, where="proposal", low=1, high=len(found)) - 1].event
+    return found[whole_number(args.take, where="proposal", high=len(found)) - 1].event
 
 
 def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:

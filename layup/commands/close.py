@@ -137,7 +137,7 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         press,
         caul=caul,
         uneven=uneven,
-        clamps=None if args.clamps is None else whole_number(args.clamps, where="clamps", low=1, high=MOST_CLAMPS),
+        clamps=None if args.clamps is None else whole_number(args.clamps, where="clamps", high=MOST_CLAMPS),
         rating_N=rating_N,
     )
     boards = {"caul": caul} if plan.closing.backing is None else {"caul": caul, "backing": plan.closing.backing}

@@ -45,22 +45,23 @@ def quantity(text: str, dimension: str, assumptions: list[str], *, where: str) -
     return parse(said, dimension, where=where)
 
 
-def temperature_K(text: str, assumptions: list[str], *, where: str, low_C: float, high_C: float) -> float:
-    """Return `text` as a temperature from `low_C` to `high_C`, ends included; the limits are told in its own unit."""
+def temperature_K(text: str, assumptions: list[str], *, where: str, within_C: tuple[float, float]) -> float:
+    """Return `text` as a temperature `within_C`, ends included; the limits are told in its own unit."""
     kelvin = quantity(text, "temperature", assumptions, where=where)
-    if not low_C + ZERO_CELSIUS_K <= kelvin <= high_C + ZERO_CELSIUS_K:
-        allowed = f"must be {temperature_limits(low_C + ZERO_CELSIUS_K, high_C + ZERO_CELSIUS_K, text)}"
+    low_K, high_K = (limit_C + ZERO_CELSIUS_K for limit_C in within_C)
+    if not low_K <= kelvin <= high_K:
+        allowed = f"must be {temperature_limits(low_K, high_K, text)}"
         raise RangeError(where, "is out of range", value=text.strip(), allowed=allowed)
     return kelvin
 
 
-def whole_number(text: str, *, where: str, low: int, high: int) -> int:
-    """Return `text` as a whole number from `low` to `high`, ends included."""
-    allowed = f"a whole number from {low} to {high}"
+def whole_number(text: str, *, where: str, high: int) -> int:
+    """Return `text` as a whole number from 1 to `high`."""
+    allowed = f"a whole number from 1 to {high}"
     if not WHOLE_NUMBER.fullmatch(text.strip()):
         raise InputError(where, "is no whole number", value=text, allowed=allowed)
     number = int(text)
-    if not low <= number <= high:
+    if not 1 <= number <= high:
         raise RangeError(where, "is out of range", value=text.strip(), allowed=allowed)
     return number
 

@@ -87,7 +87,7 @@ class EntryWords:
         """Take the number that comes first."""
         if not self.words:
             raise InputError(self.verb, f"says no {of}", allowed=FORMS[self.verb][0])
-        return whole_number(self.words.pop(0), where=of, low=1, high=1_000_000)
+        return whole_number(self.words.pop(0), where=of, high=1_000_000)
 
     def batch(self) -> BatchState:
         """Take the batch that comes first."""
@@ -107,7 +107,7 @@ class EntryWords:
 
     def warmth_K(self, high_C: float = 60.0) -> float:
         """Take the temperature that follows."""
-        return temperature_K(self.rest, [], where=self.verb, low_C=-30.0, high_C=high_C)
+        return temperature_K(self.rest, [], where=self.verb, within_C=(-30.0, high_C))
 
 
 def _scale(said: EntryWords) -> Event:
@@ -259,10 +259,10 @@ def _begun(args: argparse.Namespace, workshop: Workshop, clock: SystemClock) -> 
     planner = Planner(workshop.root, plan=args.session)
     settings = planner.turned(planner.read())
     if args.temp is not None:
-        kelvin = temperature_K(args.temp, [], where="temperature", low_C=-30.0, high_C=60.0)
+        kelvin = temperature_K(args.temp, [], where="temperature", within_C=(-30.0, 60.0))
         settings = replace(settings, temperature_K=kelvin, cans_K=None)
     if args.people is not None:
-        settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=MOST_PEOPLE))
+        settings = replace(settings, people=whole_number(args.people, where="people", high=MOST_PEOPLE))
     figures = planner.work_out(replace(settings, relative_humidity=None))
     if ":" not in args.began and not args.began.endswith(" ago"):
         raise InputError("began", "is no time", value=args.began, allowed='"2026-03-07 08:00" or "3 h ago"')

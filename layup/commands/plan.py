@@ -197,13 +197,12 @@ def _with_words(args: argparse.Namespace, planner: Planner, settings: Settings, 
         also = "" if cans_K is None else f" and the cans at {temperature(cans_K)}"
         assumed.append(f"{cans} at {temperature(shop_K)}{also}, {why}")
     else:
-        low_C, high_C = SHOP_C
-        shop_K = temperature_K(args.temp, assumed, where="shop temperature", low_C=low_C, high_C=high_C)
+        shop_K = temperature_K(args.temp, assumed, where="shop temperature", within_C=SHOP_C)
         settings = replace(settings, temperature_K=shop_K, cans_K=None)
     if args.humidity is not None:
         settings = replace(settings, relative_humidity=parse(args.humidity, "fraction", where="humidity"))
     if args.people is not None:
-        settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=MOST_PEOPLE))
+        settings = replace(settings, people=whole_number(args.people, where="people", high=MOST_PEOPLE))
     if args.cup is not None:
         settings = replace(settings, cup_g=quantity(args.cup, "mass", assumed, where="cup"))
     resin: str | None = getattr(args, "resin", None)  # `layup choose` asks for none

@@ -48,12 +48,9 @@ OUTLOOK_WORDS = """
 
 def outlook_of(args: argparse.Namespace, assumed: list[str]) -> NightOutlook:
     """Return what the words say of the night and the wood."""
-    low_C, high_C = NIGHT_C
-    night_K = None
-    if args.night is not None:
-        night_K = temperature_K(args.night, assumed, where="tonight's temperature", low_C=low_C, high_C=high_C)
+    night = "tonight's temperature"
     return NightOutlook(
-        night_K=night_K,
+        night_K=None if args.night is None else temperature_K(args.night, assumed, where=night, within_C=NIGHT_C),
         out_by_s=OUT_BY_S if args.out_by is None else quantity(args.out_by, "time", assumed, where="time to demould"),
         wood_moisture=None if args.moisture is None else parse(args.moisture, "fraction", where="moisture of the wood"),
     )
@@ -221,8 +218,7 @@ def _warm_up_s(args: argparse.Namespace, result: PlanResult, assumed: list[str])
     """Return how long cans, core and mould need from where they are stored."""
     if args.stored is None:
         return 0.0
-    low_C, high_C = NIGHT_C
-    return warm_up_s(result, temperature_K(args.stored, assumed, where="--stored", low_C=low_C, high_C=high_C))
+    return warm_up_s(result, temperature_K(args.stored, assumed, where="--stored", within_C=NIGHT_C))
 
 
 def days_lines(days: Days | None, *, width: int) -> list[str]:

@@ -113,7 +113,7 @@ def _case(args: argparse.Namespace, assumed: list[str]) -> LifeQuestion:
         raise InputError("layup potlife", f"a {kind} needs the mass in it", todo='add --mass "250 g"')
 
     def warmth(text: str, where: str) -> float:
-        return temperature_K(text, assumed, where=where, low_C=-20.0, high_C=120.0)
+        return temperature_K(text, assumed, where=where, within_C=(-20.0, 120.0))
 
     start_K = warmth(args.temp, "temperature")
     vessel = {"cup": Vessel.cup, "film": Vessel.film}.get(kind, Vessel.cup)()

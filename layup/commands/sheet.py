@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     if args.template is not None:
         require_ending(Path(args.template), (".svg", ".html"), "--template")
     assumed: list[str] = []
-    batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
+    batch = None if args.batch is None else whole_number(args.batch, where="batch", high=MOST_BATCHES)
     planner, result = planned(args, assumed)
     stock = planner.beginning.stock
     ready = with_stock(readiness(result, outlook_of(args, assumed), chance=result.chance), stock, result)

@@ -84,7 +84,7 @@ def points_data(points: Sequence[TrialPoint]) -> list[dict[str, object]]:
 
 def _trial(args: argparse.Namespace, assumed: list[str]) -> Trial:
     def warmth(text: str, where: str, high_C: float = 60.0) -> float:
-        return temperature_K(text, assumed, where=where, low_C=0.0, high_C=high_C)
+        return temperature_K(text, assumed, where=where, within_C=(0.0, high_C))
 
     start_K = warmth(args.temp, "temperature")
     words: list[tuple[LookWord, str | None]] = [(word, getattr(args, LOOKS[word].noted)) for word in PAST]

@@ -96,10 +96,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer with the time of each thing, and with the heater; 1 where the one that is there cannot hold the shop."""
     assumed: list[str] = []
-    low_C, high_C = SHOP_C
 
     def kelvin(text: str, where: str) -> float:
-        return temperature_K(text, assumed, where=where, low_C=low_C, high_C=high_C)
+        return temperature_K(text, assumed, where=where, within_C=SHOP_C)
 
     cold_K, shop_K = kelvin(args.cold, "--from"), kelvin(args.shop, "--to")
     planner = Planner(args.workshop, plan=args.plan)
@@ -147,12 +146,11 @@ def _heat(
 ) -> Heat:
     """Return what a heater has to do for the room of the words."""
     room = _room(args, assumed)
-    low_C, high_C = SHOP_C
     outside_K = cold_K
     if args.outside is None:
         assumed.append(f"{temperature(cold_K)} around the room, as no --outside was given")
     else:
-        outside_K = temperature_K(args.outside, assumed, where="--outside", low_C=low_C, high_C=high_C)
+        outside_K = temperature_K(args.outside, assumed, where="--outside", within_C=SHOP_C)
     needs_W = heater_W(room, inside_K=shop_K, outside_K=outside_K)
     has_W = quantity(args.heater, "power", assumed, where="--heater") if args.heater else None
     air_J_K = AIR_J_m3_K * room.length_m * room.width_m * room.height_m
