@@ -161,7 +161,7 @@ class Player:
     def _reading(self, act: Act) -> str:
         """Return what the scale shows: what it should, but for the first hardener."""
         if act.kind == "read scale" and act.batch == 1 and self.grams_off:
-            return f"{self.day.station(1).next_g + self.grams_off:.0f}"
+            return f"{self.day.readings(1).next_g + self.grams_off:.0f}"
         return ""
 
 

@@ -108,8 +108,8 @@ class BoardForm(Form):
             if wet < LEAST_WET and (wet or not any(step.kind == "cast" for step in plan.steps)):
                 why = "add plies" if wet else "nothing to wet"
                 return FormJudgement(text, problems, _Answer(f"No verdict yet: {why}"))
-            desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
-            words = verdict_words(figures, desk.fit(figures))
+            planner, figures = judged(self.board, plan, self._lessons(), self._shop_K())
+            words = verdict_words(figures, planner.fit(figures))
         except LayupError as error:
             return FormJudgement(text, problems, _Answer(error.not_known))
         return FormJudgement(

@@ -189,7 +189,7 @@ def end_session(app: Host, day: PressDay, *, asked: bool = False) -> None:
     app.ask(sure(end_question(day), "yes, end it", "not yet", likely=nothing_left), if_yes(ended))
 
 
-# -- shop deeds ------------------------------------------------------------------------------------------------------
+# -- the shop ---------------------------------------------------------------------------------------------------------
 
 CUP_KEYS = "cdefgi"
 CUP_K = (253.15, 523.15)

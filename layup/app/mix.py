@@ -78,7 +78,7 @@ class MixPlace(Place):
             return None
         if self.number is not None and day.state.batch(self.number) is not None:
             return self.number
-        unread = [batch for batch in day.in_cup() if len(day.station(batch.number).poured_g) < 2]
+        unread = [batch for batch in day.in_cup() if len(day.readings(batch.number).poured_g) < 2]
         if unread:
             return unread[0].number
         following = day.next_to_mix()
@@ -106,7 +106,7 @@ class MixPlace(Place):
     def act_words(self) -> str:
         """Return the act of the batch on the scale."""
         day, number = self.layup.day, self.batch_number()
-        return "" if day is None or number is None else _act(day.station(number), self.typed)
+        return "" if day is None or number is None else _act(day.readings(number), self.typed)
 
     def able(self) -> frozenset[str]:
         """Do the act of the batch on the scale, and go to another batch where there is one."""
@@ -147,19 +147,19 @@ class MixPlace(Place):
         if day is None or number is None:
             self.layup.say(nothing_to_mix(day))
             return
-        station = day.station(number)
-        if station.stage == "done":
+        readings = day.readings(number)
+        if readings.stage == "done":
             self.query_one(ReadingField).clear()
             self.layup.action_go("bench")
             return
-        if station.stage == "hardener" and not station.clock_runs and not text.strip():
+        if readings.stage == "hardener" and not readings.clock_runs and not text.strip():
             self.layup.heard(day.hardener_in(number))
             return
         try:
-            if not certain and (below := station.restarted(text)):
+            if not certain and (below := readings.restarted(text)):
                 self._ask_restarted(day, number, below, text)
                 return
-            if not certain and (odd := station.odd(text)):
+            if not certain and (odd := readings.odd(text)):
                 self.layup.ask(
                     sure(odd, "yes, the scale shows that", "no, type it again"),
                     if_yes(lambda: self.take(text, certain=True)),
@@ -228,26 +228,26 @@ class MixPlace(Place):
         batch = day.state.batch(number) if day is not None and number is not None else None
         if day is None or batch is None or not self.size.width:
             return
-        station, now_s = day.station(batch.number), day.now_s()
+        readings, now_s = day.readings(batch.number), day.now_s()
         stir_s = None if batch.mixed_s is None else now_s - max(batch.mixed_s, batch.weighed_s or 0.0)
-        rows = self._room(done=station.stage == "done")
-        panel, tare = self.query_one("#mix-panel"), f" {station.tare_words} " if station.tare_words else ""
-        panel.set_class(station.verdict is not None and station.verdict.word == "off ratio", "off")
-        self.query_one("#mix-entry-row").display = station.stage != "done"
-        self._put("#mix-steps", _steps(station, stir_s))
+        rows = self._room(done=readings.stage == "done")
+        panel, tare = self.query_one("#mix-panel"), f" {readings.tare_words} " if readings.tare_words else ""
+        panel.set_class(readings.verdict is not None and readings.verdict.word == "off ratio", "off")
+        self.query_one("#mix-entry-row").display = readings.stage != "done"
+        self._put("#mix-steps", _steps(readings, stir_s))
         self._put("#mix-tare", tare)
-        self._put("#mix-head", _head(station, stir_s, width=panel.content_size.width - len(tare)))
-        digits, unit = self._digits(day, station, stir_s)
+        self._put("#mix-head", _head(readings, stir_s, width=panel.content_size.width - len(tare)))
+        digits, unit = self._digits(day, readings, stir_s)
         self.query_one("#mix-digits", BigDigits).say(digits)
-        side = [words for words in (unit, *_side(station, stir_s)) if words]
+        side = [words for words in (unit, *_side(readings, stir_s)) if words]
         if self.has_class("flat"):
             side = whole_lines([" · ".join(side[:count]) for count in (2, 1)], width=self.size.width - 10, rows=1)
         self._put("#mix-side", "\n".join(side))
-        self._put("#mix-bar", self._bar(station))
+        self._put("#mix-bar", self._bar(readings))
         lines = self._clock(day, batch, now_s)[: max(rows, 0)]
         self.query_one("#mix-clock").display = bool(lines)
         self._put("#mix-clock", "\n".join(lines))
-        below = whole_lines([*station.minds(), *self.facts], width=self.size.width, rows=rows - len(lines))
+        below = whole_lines([*readings.minds(), *self.facts], width=self.size.width, rows=rows - len(lines))
         self._put("#mix-facts", "\n".join([*below, *self._day(day, rows - len(lines) - len(below))]))
 
     def _room(self, *, done: bool) -> int:
@@ -262,18 +262,18 @@ class MixPlace(Place):
         self.set_class(self.size.height < used + row, "flat")
         return self.size.height - used - (1 if self.has_class("flat") else row)
 
-    def _digits(self, day: PressDay, station: ScaleReadings, stir_s: float | None) -> tuple[str, str]:
+    def _digits(self, day: PressDay, readings: ScaleReadings, stir_s: float | None) -> tuple[str, str]:
         """Return the big number: what the scale must show, then how long to stir, then how long the cup lasts."""
-        if station.stage != "done":
-            return mass.digits(station.next_g, "g"), ""
-        left_s = station.stir_s - (stir_s or 0.0)
-        life = day.alive.get(station.batch)
+        if readings.stage != "done":
+            return mass.digits(readings.next_g, "g"), ""
+        left_s = readings.stir_s - (stir_s or 0.0)
+        life = day.alive.get(readings.batch)
         if left_s > 0 or life is None or life.where != "in the cup":
             return countdown(left_s) if left_s > 0 else "", ""
         left_s = life.empty_by_s - day.now_s()
         return (countdown(left_s), "") if left_s < SECONDS_BELOW_S else (f"{left_s / 60:.0f}", "min")
 
-    def _bar(self, station: ScaleReadings) -> str:
+    def _bar(self, readings: ScaleReadings) -> str:
         """Return how far the pour is by what is typed."""
         try:
             shown_g = grams(self.typed) if self.typed else None
@@ -284,8 +284,8 @@ class MixPlace(Place):
         room = width - longest - 2
         if shown_g is None:
             return f"▕{bar(0.0, room)}▏"
-        over_g = round(shown_g - station.next_g, 6)
-        share = (shown_g - station.now_g) / station.pour_g if station.pour_g else 1.0
+        over_g = round(shown_g - readings.next_g, 6)
+        share = (shown_g - readings.now_g) / readings.pour_g if readings.pour_g else 1.0
         amount = mass(abs(over_g), ".4g")
         if longest == 6:
             words = f"{'+' if over_g > 0 else '-'}{amount}" if over_g else "✓"
@@ -296,7 +296,7 @@ class MixPlace(Place):
     def _clock(self, day: PressDay, batch: BatchState, now_s: float) -> list[str]:
         """Return the age of the cup, its deadline and its fan."""
         if batch.mixed_s is None:
-            return ["clock: starts with hardener"] if day.station(batch.number).stage == "hardener" else []
+            return ["clock: starts with hardener"] if day.readings(batch.number).stage == "hardener" else []
         age = f"CUP {batch.number}  {day.at_least}{countdown(now_s - batch.mixed_s).lstrip('+')} old"
         if batch.status != "in the cup":
             return [f"batch {batch.number}: {batch.status}"]
@@ -337,7 +337,7 @@ class MixPlace(Place):
 def _sheet(day: PressDay, batch: BatchState) -> tuple[MixSheet | None, str]:
     """Return the mix sheet of a batch, or why there is none."""
     try:
-        mass_g = max(batch.plan.mass_g, sum(day.station(batch.number).aims_g))
+        mass_g = max(batch.plan.mass_g, sum(day.readings(batch.number).aims_g))
         return mix_sheet(day.sheet, mass_g, day.scale, cup_g=day.cup_g), ""
     except LayupError as error:
         return None, f"Scale error and cup {error.not_known}"
@@ -368,46 +368,46 @@ def _ratio(sheet: MixSheet) -> str:
     return f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g}"
 
 
-def _steps(station: ScaleReadings, stir_s: float | None) -> str:
+def _steps(readings: ScaleReadings, stir_s: float | None) -> str:
     """Return the three steps of a mix: done with what is in, now, to come."""
     rows = []
     for place, name in enumerate(("RESIN", "HARDENER")):
-        if place == 0 and station.resin_assumed:
+        if place == 0 and readings.resin_assumed:
             rows.append("? RESIN unread")
-        elif place < len(station.poured_g):
-            rows.append(f"✓ {name} {mass(station.poured_g[place], '.4g')}")
+        elif place < len(readings.poured_g):
+            rows.append(f"✓ {name} {mass(readings.poured_g[place], '.4g')}")
         else:
-            rows.append(f"{'▸' if place == len(station.poured_g) else '·'} {name}")
-    stirred = station.stage == "done" and stir_s is not None and stir_s >= station.stir_s
-    rows.append(f"{'✓' if stirred else '▸' if station.stage == 'done' else '·'} STIR")
+            rows.append(f"{'▸' if place == len(readings.poured_g) else '·'} {name}")
+    stirred = readings.stage == "done" and stir_s is not None and stir_s >= readings.stir_s
+    rows.append(f"{'✓' if stirred else '▸' if readings.stage == 'done' else '·'} STIR")
     return "  ".join(rows)
 
 
-def _head(station: ScaleReadings, stir_s: float | None, *, width: int) -> str:
+def _head(readings: ScaleReadings, stir_s: float | None, *, width: int) -> str:
     """Return what the big number is."""
-    judged = station.verdict
+    judged = readings.verdict
     if judged is None:
         return f"{SCALE_TO}, {mass.sign}"
-    if station.adding is not None:
-        words = f"{'✗' if judged.word == 'off ratio' else '◆'} {station.add_words()}"
+    if readings.adding is not None:
+        words = f"{'✗' if judged.word == 'off ratio' else '◆'} {readings.add_words()}"
         return words if len(words) <= width else words.partition(" →")[0]
-    stirred = stir_s is not None and stir_s >= station.stir_s
+    stirred = stir_s is not None and stir_s >= readings.stir_s
     return f"✓ ON RATIO {100 * judged.off_ratio:+.1f} % · {'EMPTY CUP IN' if stirred else 'STIR'}"
 
 
-def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:
+def _side(readings: ScaleReadings, stir_s: float | None) -> list[str]:
     """Return what stands beside the big number."""
-    judged = station.verdict
-    if station.stage == "done":
-        if stir_s is not None and stir_s >= station.stir_s:
+    judged = readings.verdict
+    if readings.stage == "done":
+        if stir_s is not None and stir_s >= readings.stir_s:
             return []
-        return ["scrape sides", "and bottom"] if (stir_s or 0.0) < station.stir_s / 2 else ["change stick,", "stir on"]
-    if not station.poured_g:
-        return ["= resin", *filter(None, [station.room_words])]
-    lines = [f"= +{mass(station.pour_g, '.4g')} {station.pouring}"]
-    if station.good_g is not None:
-        lines.append("-".join(dict.fromkeys(mass.digits(end_g, "g") for end_g in station.good_g)) + " is good")
-    lines += filter(None, [station.room_words])
+        return ["scrape sides", "and bottom"] if (stir_s or 0.0) < readings.stir_s / 2 else ["change stick,", "stir on"]
+    if not readings.poured_g:
+        return ["= resin", *filter(None, [readings.room_words])]
+    lines = [f"= +{mass(readings.pour_g, '.4g')} {readings.pouring}"]
+    if readings.good_g is not None:
+        lines.append("-".join(dict.fromkeys(mass.digits(end_g, "g") for end_g in readings.good_g)) + " is good")
+    lines += filter(None, [readings.room_words])
     if judged is not None:
         lines.append(f"{100 * judged.off_ratio:+.1f} % hardener")
         if judged.word == "usable":
@@ -415,14 +415,14 @@ def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:
     return lines
 
 
-def _act(station: ScaleReadings, typed: str) -> str:
+def _act(readings: ScaleReadings, typed: str) -> str:
     """Return what Enter does."""
-    if station.stage == "done":
+    if readings.stage == "done":
         return "TO THE BENCH"
     if typed:
-        return f"TAKE {station.pouring.upper()} READING"
-    if station.stage == "hardener" and not station.clock_runs:
+        return f"TAKE {readings.pouring.upper()} READING"
+    if readings.stage == "hardener" and not readings.clock_runs:
         return "HARDENER GOES IN"
-    if station.stage == "addition":
-        return f"{mass(station.pour_g, '.4g')} {station.pouring.upper()} ADDED"
-    return f"{station.pouring.upper()} ON TARGET"
+    if readings.stage == "addition":
+        return f"{mass(readings.pour_g, '.4g')} {readings.pouring.upper()} ADDED"
+    return f"{readings.pouring.upper()} ON TARGET"

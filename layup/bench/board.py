@@ -435,9 +435,9 @@ def _resin_offers(text: str, resins: Sequence[tuple[str, Datasheet]]) -> list[Of
 
 def judged(board: BoardDraft, plan: Plan, lessons: Lessons, shop_K: float = USUAL_SHOP_K) -> tuple[Planner, PlanResult]:
     """Work a plan out as Stack does, at a desk of its own: safe beside the screen."""
-    desk = Planner(board.workshop.root)
-    desk.resins, desk.lessons = board.resins, lessons
-    desk.settings = replace(desk.take(plan), temperature_K=shop_stated_K(plan) or shop_K)
-    desk.figures = desk.work_out(desk.settings)
-    _ = desk.figures.odds
-    return desk, desk.figures
+    planner = Planner(board.workshop.root)
+    planner.resins, planner.lessons = board.resins, lessons
+    planner.settings = replace(planner.take(plan), temperature_K=shop_stated_K(plan) or shop_K)
+    planner.figures = planner.work_out(planner.settings)
+    _ = planner.figures.odds
+    return planner, planner.figures

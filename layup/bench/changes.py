@@ -82,9 +82,9 @@ def that_was(day: PressDay, at_s: float, seq: int | None = None) -> Said:
 
 def zero_scale(day: PressDay, number: int) -> Said:
     """Go on after the scale was zeroed with the batch's cup on it: it now shows what is poured from here on."""
-    station = day.station(number).zeroed()
-    words = f"scale zeroed at {mass(station.zero_g, 'g')}: it should show {mass(station.next_g, 'g')}"
-    return day.log(ScaleZeroed(batch=number, in_cup_g=station.zero_g), words)
+    readings = day.readings(number).zeroed()
+    words = f"scale zeroed at {mass(readings.zero_g, 'g')}: it should show {mass(readings.next_g, 'g')}"
+    return day.log(ScaleZeroed(batch=number, in_cup_g=readings.zero_g), words)
 
 
 # -- people and steps ------------------------------------------------------------------------------------------------

@@ -217,27 +217,27 @@ def _next_batch(day: PressDay) -> BatchState | None:
 
 def scale_act(day: PressDay, number: int) -> Act:
     """Return what to do next at the scale for a batch, whether it is due or not."""
-    station = day.station(number)
-    if station.stage == "resin":
-        return _at_scale("pour resin", "POUR RESIN", station)
-    if station.stage == "hardener":
-        if station.clock_runs:
-            return _at_scale("read scale", "READ THE SCALE", station)
-        return _at_scale("pour hardener", "POUR HARDENER", station)
-    if not station.clock_runs:
-        return replace(_at_scale("start clock", f"START CLOCK {number}", station), number="", why="")
-    judged = station.verdict
-    if judged is not None and station.adding is not None:
-        act = _at_scale("add", f"ADD {COMPONENTS[station.adding].upper()}", station)
-        said = (station.pour_words, f"hardener {100 * judged.off_ratio:+.0f} %", station.room_words)
+    readings = day.readings(number)
+    if readings.stage == "resin":
+        return _at_scale("pour resin", "POUR RESIN", readings)
+    if readings.stage == "hardener":
+        if readings.clock_runs:
+            return _at_scale("read scale", "READ THE SCALE", readings)
+        return _at_scale("pour hardener", "POUR HARDENER", readings)
+    if not readings.clock_runs:
+        return replace(_at_scale("start clock", f"START CLOCK {number}", readings), number="", why="")
+    judged = readings.verdict
+    if judged is not None and readings.adding is not None:
+        act = _at_scale("add", f"ADD {COMPONENTS[readings.adding].upper()}", readings)
+        said = (readings.pour_words, f"hardener {100 * judged.off_ratio:+.0f} %", readings.room_words)
         return replace(act, why=", ".join(filter(None, said)))
     mixed_s = getattr(day.state.batch(number), "mixed_s", None) or 0.0
-    return Act("stir", f"STIR BATCH {number}", f"mix {number}", deadline_s=mixed_s + station.stir_s, batch=number)
+    return Act("stir", f"STIR BATCH {number}", f"mix {number}", deadline_s=mixed_s + readings.stir_s, batch=number)
 
 
-def _at_scale(kind: Kind, words: str, station: ScaleReadings) -> Act:
-    number, why = mass(station.next_g, "g"), ", ".join(filter(None, (station.pour_words, station.room_words)))
-    return Act(kind, words, f"mix {station.batch}", number=number, why=why, batch=station.batch)
+def _at_scale(kind: Kind, words: str, readings: ScaleReadings) -> Act:
+    number, why = mass(readings.next_g, "g"), ", ".join(filter(None, (readings.pour_words, readings.room_words)))
+    return Act(kind, words, f"mix {readings.batch}", number=number, why=why, batch=readings.batch)
 
 
 def is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
@@ -270,7 +270,7 @@ def in_hand(day: PressDay, batch: BatchState, now_s: float) -> Iterator[Act]:
         return
     act = scale_act(day, batch.number)
     if act.kind == "add":
-        judged = day.station(batch.number).verdict
+        judged = day.readings(batch.number).verdict
         off = judged is not None and judged.word == "off ratio"
         since_s = max(batch.weighed_s or 0.0, mixed_s)
         if off:

@@ -296,7 +296,7 @@ class PressDay(AsUsed):
         cups = [batch for batch in self.state.batches if batch.status == "in the cup"]
         return sorted(cups, key=lambda batch: batch.mixed_s or 0.0)
 
-    def station(self, number: int) -> ScaleReadings:
+    def readings(self, number: int) -> ScaleReadings:
         """Return the mix station of a batch, with what the journal knows of its readings.
 
         Where hardener is in and the resin was never read, the resin is taken as planned: the next reading is the sum.
@@ -304,7 +304,7 @@ class PressDay(AsUsed):
         batch = self.state.batch(number)
         if batch is None:
             raise KeyError(number)
-        station = ScaleReadings(
+        readings = ScaleReadings(
             batch=number,
             planned_g=(batch.plan.resin_g, batch.plan.hardener_g),
             parts=self.parts,
@@ -317,20 +317,20 @@ class PressDay(AsUsed):
             clock_runs=batch.mixed_s is not None,
             resin_assumed=batch.mixed_s is not None and not batch.resin_read,
         )
-        if station.clock_runs and not station.poured_g:
-            return replace(station, poured_g=(station.next_g,))
-        return station
+        if readings.clock_runs and not readings.poured_g:
+            return replace(readings, poured_g=(readings.next_g,))
+        return readings
 
     def read_scale(self, number: int, text: str) -> Said:
         """Take one reading of the scale for a batch; an empty text means it shows what it should."""
-        station = self.station(number).read(text)
-        resin_g, hardener_g = (*station.poured_g, 0.0)[:2]
-        if len(station.poured_g) < 2:
+        readings = self.readings(number).read(text)
+        resin_g, hardener_g = (*readings.poured_g, 0.0)[:2]
+        if len(readings.poured_g) < 2:
             return self.log(
                 PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {mass(resin_g, 'g')}; now the hardener"
             )
-        judged, late = station.verdict, ""
-        if not station.clock_runs:  # hardener went in a usual pour ago, after the resin was read
+        judged, late = readings.verdict, ""
+        if not readings.clock_runs:  # hardener went in a usual pour ago, after the resin was read
             batch = self.state.batch(number)
             at_s = max(self.now_s() - usual_pour_s(self.state), (batch and batch.weighed_s) or 0.0)
             event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K)
@@ -343,7 +343,7 @@ class PressDay(AsUsed):
 
     def hardener_in(self, number: int) -> Said:
         """Start a batch's clock: hardener meets resin now."""
-        resin_g, hardener_g = self.station(number).masses_g()
+        resin_g, hardener_g = self.readings(number).masses_g()
         event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K)
         said = self.log(event, "")
         if not said.done:

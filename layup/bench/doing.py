@@ -69,7 +69,7 @@ def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
     if act.kind in ("weigh", "pour resin", "read scale", "add") and batch is not None:
         if not isinstance(answer, str):
             return Question("scale", act, f"Batch {batch.number}: the scale should show {act.number}")
-        if odd := day.station(batch.number).odd(answer):
+        if odd := day.readings(batch.number).odd(answer):
             return Question("sure", act, odd, about=answer)
         return day.read_scale(batch.number, answer)
     if act.kind in ("pour hardener", "start clock") and batch is not None:
@@ -192,7 +192,7 @@ def doubt_words(day: PressDay, number: int) -> str:
     """Return what stands against laying a batch, and what to do instead."""
     life = day.alive.get(number)
     if day.doubt(number) != "hot" or life is None or life.read_K is None:
-        return day.station(number).doubt_words()
+        return day.readings(number).doubt_words()
     return (
         f"Batch {number} is HOT: {temperature(life.read_K[1])} in its cup.\nIt may set as you lay it: carry it outside."
     )

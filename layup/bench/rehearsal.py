@@ -59,7 +59,7 @@ MIXED_AGO_S = 30.0
 """How long ago the first cup of a casting day for play was mixed as it is opened."""
 WOOD_MOISTURE = 0.08
 """Of the core on a casting day for play: dry enough."""
-Deeds = list[tuple[float, Callable[[], Said]]]
+Actions = list[tuple[float, Callable[[], Said]]]
 """What was done, each with its time from the beginning."""
 
 
@@ -67,24 +67,24 @@ def play_day(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
     """Begin a press day for play some minutes ago, let all go as planned until now, and go on with it."""
     first, rows = figures.split.batches[0], figures.timeline.steps if figures.timeline else ()
 
-    def deeds(day: PressDay) -> Deeds:
-        steps: Deeds = [(max(row.spans[-1].end_s, 0.0), day.step_done) for row in rows]
+    def actions(day: PressDay) -> Actions:
+        steps: Actions = [(max(row.spans[-1].end_s, 0.0), day.step_done) for row in rows]
         return [*_mixed(day, first.contact_s), *steps]
 
-    return _played(planner, figures, clock, deeds, PLAYED_S, "an invented day, some minutes in")
+    return _played(planner, figures, clock, actions, PLAYED_S, "an invented day, some minutes in")
 
 
 def play_casting(planner: Planner, clock: Clock) -> PressDay:
     """Begin the casting day of the plan on the desk some minutes ago, the core ready and the first cup just mixed."""
-    desk = Planner(planner.workshop.root, plan=planner.plan_name, casting=True)
-    desk.load()
-    if desk.figures is None:
-        raise InputError("casting day", "cannot be begun", todo=desk.problem)
-    plan = desk.figures.plan
-    ready = [step.planned_s for step in step_plans(plan, desk.figures.job.pace) if step.kind == "place"]
+    casting = Planner(planner.workshop.root, plan=planner.plan_name, casting=True)
+    casting.load()
+    if casting.figures is None:
+        raise InputError("casting day", "cannot be begun", todo=casting.problem)
+    plan = casting.figures.plan
+    ready = [step.planned_s for step in step_plans(plan, casting.figures.job.pace) if step.kind == "place"]
     mixed_s = sum(ready) + plan.crew.mixing_s
 
-    def deeds(day: PressDay) -> Deeds:
+    def actions(day: PressDay) -> Actions:
         core_K = core_wanted_K(day)
         return [
             (60.0, lambda: day.log(TemperatureRead(place="mould", temperature_K=core_K), "")),
@@ -94,11 +94,11 @@ def play_casting(planner: Planner, clock: Clock) -> PressDay:
             *_mixed(day, mixed_s),
         ]
 
-    desk.lessons = planner.lessons
-    return _played(desk, desk.figures, clock, deeds, mixed_s + MIXED_AGO_S, "an invented casting day")
+    casting.lessons = planner.lessons
+    return _played(casting, casting.figures, clock, actions, mixed_s + MIXED_AGO_S, "an invented casting day")
 
 
-def _mixed(day: PressDay, contact_s: float) -> Deeds:
+def _mixed(day: PressDay, contact_s: float) -> Actions:
     """Return how the first batch is weighed and mixed."""
     return [
         (contact_s - 20.0, lambda: day.read_scale(1, "")),
@@ -119,18 +119,18 @@ def _played(
     planner: Planner,
     figures: PlanResult,
     clock: Clock,
-    deeds: Callable[[PressDay], Deeds],
+    actions: Callable[[PressDay], Actions],
     played_s: float,
     what: str,
 ) -> PressDay:
-    """Begin a day for play some time ago, let its deeds be done, and go on with it by the real clock."""
+    """Begin a day for play some time ago, let its actions be done, and go on with it by the real clock."""
     then, at_s = EarlierClock(clock, played_s), 0.0
     day = begin(planner, figures, then)
     day.log(Note(text=f"{PLAYED}{what}"), "")
-    for due_s, deed in sorted(deeds(day), key=lambda one: one[0]):
+    for due_s, action in sorted(actions(day), key=lambda one: one[0]):
         if due_s < played_s:
             then.advance(due_s - at_s)
-            deed()
+            action()
             at_s = max(due_s, at_s)
     then.advance(played_s - at_s)
     day.close()

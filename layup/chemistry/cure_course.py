@@ -170,7 +170,7 @@ class CureNode(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class MouldLeg:
+class MouldRun:
     """One straight piece of the mould's temperature, with the nodes on it."""
 
     setting: Setting
@@ -255,40 +255,40 @@ class CureCourse:
     """The whole course from its start to `until_s`."""
 
     setting: Setting
-    legs: tuple[MouldLeg, ...]
+    runs: tuple[MouldRun, ...]
     """Of this resin, or of one that sets alike."""
 
     @property
     def start(self) -> CureMoment:
-        return self.legs[0].moment(self.legs[0].nodes[0])
+        return self.runs[0].moment(self.runs[0].nodes[0])
 
     @property
     def end(self) -> CureMoment:
-        return self.legs[-1].moment(self.legs[-1].nodes[-1])
+        return self.runs[-1].moment(self.runs[-1].nodes[-1])
 
     def at(self, time_s: float) -> CureMoment:
         """Return the moment at `time_s` [s], within the course."""
         require_between("time on the part", time_s, self.start.time_s, self.end.time_s, unit="s")
-        leg = self._leg(time_s)
-        return leg.moment(leg.node_at(time_s))
+        run = self._run(time_s)
+        return run.moment(run.node_at(time_s))
 
     def conversion_at(self, time_s: float) -> float:
         """Return the conversion at a time [s] from the course's start on; after its end the last one."""
-        leg = self._leg(time_s)
-        return unstretch(leg.node_at(time_s).y, leg.setting.kinetics.a0)
+        run = self._run(time_s)
+        return unstretch(run.node_at(time_s).y, run.setting.kinetics.a0)
 
-    def _leg(self, time_s: float) -> MouldLeg:
-        after = bisect_right(self.legs, time_s, key=lambda leg: leg.nodes[0].time_s)
-        return self.legs[max(0, after - 1)]
+    def _run(self, time_s: float) -> MouldRun:
+        after = bisect_right(self.runs, time_s, key=lambda run: run.nodes[0].time_s)
+        return self.runs[max(0, after - 1)]
 
     def first_s(self, condition: Condition, *, grows: bool = False) -> float:
         """Return when a condition is first at or above zero [s], inf where never; one that `grows` stays there."""
-        for leg in self.legs:
-            at = leg.first_index(condition, grows=grows)
+        for run in self.runs:
+            at = run.first_index(condition, grows=grows)
             if at == 0:
-                return leg.nodes[0].time_s
-            if at < len(leg.nodes):
-                return _turn_s(leg, leg.nodes[at - 1], leg.nodes[at], condition)
+                return run.nodes[0].time_s
+            if at < len(run.nodes):
+                return _turn_s(run, run.nodes[at - 1], run.nodes[at], condition)
         return inf
 
     def glass_s(self, lead_K: float = GLASS_LEAD_K) -> float:
@@ -315,7 +315,7 @@ class CureCourse:
 
     def reacted_at_K(self) -> float:
         """Return the temperature at which the resin reacted, the mean over its conversion [K]."""
-        moments = [leg.moment(node) for leg in self.legs for node in leg.nodes]
+        moments = [run.moment(node) for run in self.runs for node in run.nodes]
         gained = [(after.conversion - before.conversion, before, after) for before, after in pairwise(moments)]
         total = sum(share for share, _, _ in gained)
         if total <= 0.0:
@@ -328,7 +328,7 @@ class CureCourse:
         return self.first_s(lambda moment: moment.glass_transition_K - (best_K - FULL_CURE_SHORT_K))
 
 
-def _turn_s(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) -> float:
+def _turn_s(run: MouldRun, left: CureNode, right: CureNode, condition: Condition) -> float:
     """Return when a condition turns true within one step [s].
 
     Looked for on the cubic between the ends, and again, unless rough, by as much higher or lower as a step to the place
@@ -337,11 +337,11 @@ def _turn_s(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition
     length_s, off = right.time_s - left.time_s, 0.0
 
     def about(ahead_s: float) -> float:
-        return condition(leg.moment(between(left, right, ahead_s))) + off
+        return condition(run.moment(between(left, right, ahead_s))) + off
 
     ahead_s = first_at_or_above(about, 0.0, length_s, ROUGH_TURN_SHARE * length_s)
-    if not leg.rough:
-        off = condition(leg.moment(leg.ahead(left, ahead_s) if ahead_s > 0.0 else left)) - about(ahead_s)
+    if not run.rough:
+        off = condition(run.moment(run.ahead(left, ahead_s) if ahead_s > 0.0 else left)) - about(ahead_s)
         ahead_s = first_at_or_above(about, 0.0, length_s, TURN_SHARE * length_s + TURN_S)
     return left.time_s + ahead_s
 
@@ -385,7 +385,7 @@ def set_on_part(
     pieces = ramps(mould, from_s=from_s)
     y, age = stretch(conversion_start, setting.kinetics.a0), 0.0
     h = 0.01 / setting.kinetics.rate_constant_per_s(pieces[0].at(from_s))
-    legs: list[MouldLeg] = []
+    runs: list[MouldRun] = []
     tolerance = COARSE if rough else TOLERANCE
     for ramp in _cut(pieces, setting.clock.kinks_K, until_s):
         slopes = cure_slopes(setting, ramp)
@@ -404,11 +404,11 @@ def set_on_part(
             longest=longest,
             first_step=h,
         )
-        legs.append(MouldLeg(setting, ramp, slopes, nodes, rough))
+        runs.append(MouldRun(setting, ramp, slopes, nodes, rough))
         y, age = nodes[-1].y, nodes[-1].age
-        if enough is not None and enough(legs[-1].moment(nodes[-1])) >= 0.0:
+        if enough is not None and enough(runs[-1].moment(nodes[-1])) >= 0.0:
             break
-    return CureCourse(setting, tuple(legs))
+    return CureCourse(setting, tuple(runs))
 
 
 def _cut(pieces: tuple[Ramp, ...], kinks_K: tuple[float, ...], until_s: float) -> Iterator[Ramp]:

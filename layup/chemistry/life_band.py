@@ -78,7 +78,7 @@ def predict_band(
     ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
     """
     band = follow_band(calibration, (Stage(vessel, 0.0, ambient),), mass_g=mass_g, start_K=start_K)
-    heated = band.course.legs[0].heated
+    heated = band.course.runs[0].heated
     life = predict(calibration.kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient, heated=heated)
     psi_high = 0.0
     if vessel.kind != "film":

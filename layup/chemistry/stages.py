@@ -17,7 +17,7 @@ from layup.chemistry.temperature import History, corners, dose_s, temperature_at
 from layup.chemistry.uncertainty import Band, Use
 from layup.errors import RangeError
 
-# -- legs ------------------------------------------------------------------------------------------------------------
+# -- runs ------------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True)
-class Leg:
+class StageRun:
     """One stage as it was followed, up to `end_s`."""
 
     stage: Stage
@@ -54,14 +54,14 @@ def follow_stage(
     temperature_K: float,
     tolerance: float,
     limits_only: bool,
-) -> Leg:
+) -> StageRun:
     """Follow one stage until the mix leaves it; as the last one until no limit, or nothing at all, is left to see."""
     limit = max(kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film)
     if stage.vessel.kind == "film":
         if leaves_s is None:
             last_s = film_time_s(kinetics, stage.ambient, limit, conversion_start=conversion, from_s=stage.from_s)
             leaves_s = max(until_s, last_s)
-        return Leg(stage, leaves_s, conversion, None, None)
+        return StageRun(stage, leaves_s, conversion, None, None)
     heated = heated_course(
         kinetics,
         stage.vessel,
@@ -76,44 +76,44 @@ def follow_stage(
         tolerance=tolerance,
     )
     end_s = max(until_s, heated.last.time_s) if leaves_s is None else leaves_s
-    return Leg(stage, end_s, conversion, heat_loss_of(kinetics, stage.vessel, mass_g), heated)
+    return StageRun(stage, end_s, conversion, heat_loss_of(kinetics, stage.vessel, mass_g), heated)
 
 
-def state_at(kinetics: Kinetics, leg: Leg, time_s: float) -> tuple[float, float]:
-    """Return the state in one leg; once fully cured, the mix only cools."""
-    if leg.heated is None or leg.loss is None:
-        age_s = dose_s(leg.stage.ambient, kinetics.activation_energy_J_mol, from_s=leg.stage.from_s, until_s=time_s)
-        conversion = conversion_after(kinetics, kinetics.k_ref_per_s * age_s, conversion_start=leg.conversion_start)
-        return conversion, temperature_at_K(leg.stage.ambient, time_s)
-    last = leg.heated.last
+def state_at(kinetics: Kinetics, run: StageRun, time_s: float) -> tuple[float, float]:
+    """Return the state in one run; once fully cured, the mix only cools."""
+    if run.heated is None or run.loss is None:
+        age_s = dose_s(run.stage.ambient, kinetics.activation_energy_J_mol, from_s=run.stage.from_s, until_s=time_s)
+        conversion = conversion_after(kinetics, kinetics.k_ref_per_s * age_s, conversion_start=run.conversion_start)
+        return conversion, temperature_at_K(run.stage.ambient, time_s)
+    last = run.heated.last
     if time_s <= last.time_s:
-        node = leg.heated.at_time(time_s)
+        node = run.heated.at_time(time_s)
         return unstretch(node.y, kinetics.a0), node.temperature_K
-    above_K = last.temperature_K - temperature_at_K(leg.stage.ambient, last.time_s)
+    above_K = last.temperature_K - temperature_at_K(run.stage.ambient, last.time_s)
     # dx/dt = -x (1 + g |x|)/tau, a Bernoulli equation
-    left = exp(-(time_s - last.time_s) / leg.loss.tau_s)
-    left /= 1.0 + leg.loss.growth_per_K * abs(above_K) * (1.0 - left)
-    return unstretch(last.y, kinetics.a0), temperature_at_K(leg.stage.ambient, time_s) + above_K * left
+    left = exp(-(time_s - last.time_s) / run.loss.tau_s)
+    left /= 1.0 + run.loss.growth_per_K * abs(above_K) * (1.0 - left)
+    return unstretch(last.y, kinetics.a0), temperature_at_K(run.stage.ambient, time_s) + above_K * left
 
 
-def reached_s(kinetics: Kinetics, legs: Sequence[Leg], conversion: float) -> float:
-    """Return when the legs reach a conversion: their start if they began beyond it, their end if they never do."""
-    for leg in legs:
-        if conversion <= leg.conversion_start:
-            return leg.stage.from_s
-        if leg.heated is None:
+def reached_s(kinetics: Kinetics, runs: Sequence[StageRun], conversion: float) -> float:
+    """Return when the runs reach a conversion: their start if they began beyond it, their end if they never do."""
+    for run in runs:
+        if conversion <= run.conversion_start:
+            return run.stage.from_s
+        if run.heated is None:
             reached_s = film_time_s(
                 kinetics,
-                leg.stage.ambient,
+                run.stage.ambient,
                 conversion,
-                conversion_start=leg.conversion_start,
-                from_s=leg.stage.from_s,
+                conversion_start=run.conversion_start,
+                from_s=run.stage.from_s,
             )
-            if reached_s <= leg.end_s:
+            if reached_s <= run.end_s:
                 return reached_s
-        elif stretch(conversion, kinetics.a0) <= leg.heated.last.y:
-            return leg.heated.at_y(stretch(conversion, kinetics.a0)).time_s
-    return legs[-1].end_s
+        elif stretch(conversion, kinetics.a0) <= run.heated.last.y:
+            return run.heated.at_y(stretch(conversion, kinetics.a0)).time_s
+    return runs[-1].end_s
 
 
 # -- course ----------------------------------------------------------------------------------------------------------
@@ -124,7 +124,7 @@ class Course:
     """What happens to one batch: when it thickens, gels and stops being open, and its state at any time between."""
 
     kinetics: Kinetics
-    legs: tuple[Leg, ...]
+    runs: tuple[StageRun, ...]
     working_s: float
     gel_s: float
     open_s: float | None
@@ -132,36 +132,36 @@ class Course:
 
     @property
     def peak_K(self) -> float:
-        heated_K = [leg.heated.peak().temperature_K for leg in self.legs if leg.heated is not None]
-        films = (leg for leg in self.legs if leg.heated is None)
-        around = (corners(leg.stage.ambient, from_s=leg.stage.from_s, until_s=leg.end_s) for leg in films)
+        heated_K = [run.heated.peak().temperature_K for run in self.runs if run.heated is not None]
+        films = (run for run in self.runs if run.heated is None)
+        around = (corners(run.stage.ambient, from_s=run.stage.from_s, until_s=run.end_s) for run in films)
         return max([*heated_K, *(kelvin for points in around for _, kelvin in points)])
 
     @property
     def end_s(self) -> float:
         """Return how far the course was followed [s]."""
-        return self.legs[-1].end_s
+        return self.runs[-1].end_s
 
     def at(self, time_s: float) -> tuple[float, float]:
         """Return (conversion [-], temperature [K]) at `time_s` [s] from first contact, within the course."""
         require_between(
             "time on the course",
             time_s,
-            self.legs[0].stage.from_s,
+            self.runs[0].stage.from_s,
             self.end_s,
             unit="s",
             todo="follow the batch further with until_s",
         )
-        leg = next(leg for leg in reversed(self.legs) if leg.stage.from_s <= time_s)
-        return state_at(self.kinetics, leg, time_s)
+        run = next(run for run in reversed(self.runs) if run.stage.from_s <= time_s)
+        return state_at(self.kinetics, run, time_s)
 
     def reaches_s(self, conversion: float) -> float:
         """Return when the mix reaches a conversion [-] of at most its gel's or open limit's, from first contact [s]."""
-        return reached_s(self.kinetics, self.legs, conversion)
+        return reached_s(self.kinetics, self.runs, conversion)
 
     def samples(self, count: int) -> tuple[tuple[float, float, float], ...]:
         """Return `count` points (time [s], conversion [-], temperature [K]), even in time, to draw the course."""
-        first_s = self.legs[0].stage.from_s
+        first_s = self.runs[0].stage.from_s
         times_s = [first_s + (self.end_s - first_s) * i / (count - 1) for i in range(count)]
         return tuple((time_s, *self.at(min(time_s, self.end_s))) for time_s in times_s)
 
@@ -209,7 +209,7 @@ def follow(
     """
     if not stages:
         raise RangeError("course", "has no stage", allowed="needs at least the cup or the part that the mix is in")
-    legs: list[Leg] = []
+    runs: list[StageRun] = []
     conversion, temperature_K = 0.0, start_K
     for index, stage in enumerate(stages):
         leaves_s = stages[index + 1].from_s if index + 1 < len(stages) else None
@@ -218,15 +218,15 @@ def follow(
                 "course", "goes back in time", value=f"{leaves_s:g} s", allowed=f"must not be before {stage.from_s:g} s"
             )
         how = leaves_s, until_s or 0.0, mass_g, conversion, temperature_K, tolerance, limits_only
-        legs.append(follow_stage(kinetics, stage, *how))
+        runs.append(follow_stage(kinetics, stage, *how))
         if leaves_s is not None:
-            conversion, temperature_K = state_at(kinetics, legs[-1], leaves_s)
+            conversion, temperature_K = state_at(kinetics, runs[-1], leaves_s)
     working_s, gel_s = (
-        reached_s(kinetics, legs, end) for end in (kinetics.conversion_working, kinetics.conversion_gel)
+        reached_s(kinetics, runs, end) for end in (kinetics.conversion_working, kinetics.conversion_gel)
     )
-    films = [leg for leg in legs if leg.heated is None]
-    open_s = reached_s(kinetics, films, kinetics.conversion_film) if legs[-1].heated is None else None
-    return Course(kinetics, tuple(legs), working_s, gel_s, open_s)
+    films = [run for run in runs if run.heated is None]
+    open_s = reached_s(kinetics, films, kinetics.conversion_film) if runs[-1].heated is None else None
+    return Course(kinetics, tuple(runs), working_s, gel_s, open_s)
 
 
 @lru_cache(maxsize=256)
@@ -270,7 +270,7 @@ def gel_in_channel_s(band: CourseBand, skin: Skin) -> Band:
 
     It begins with the conversion and the warmth that it left its cup with. The ends of the band move as its middle.
     """
-    kinetics, (cup, film) = band.course.kinetics, band.course.legs[-2:]
+    kinetics, (cup, film) = band.course.kinetics, band.course.runs[-2:]
     poured_s = film.stage.from_s
     conversion, temperature_K = state_at(kinetics, cup, poured_s)
     part_K = temperature_at_K(film.stage.ambient, poured_s)

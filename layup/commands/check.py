@@ -77,10 +77,10 @@ def _castings(root: Path) -> list[str]:
     """Return in words which castings of the plans that wait do not fit, where those plans can be read."""
     found: list[str] = []
     for name in Workshop(root).draft_names():
-        desk = Planner(root, plan=name)
+        planner = Planner(root, plan=name)
         with suppress(LayupError):  # what is wrong with the plan stands among the problems
-            desk.read()
-            found += (f"{name}: {words}" for words in desk.casting_troubles())
+            planner.read()
+            found += (f"{name}: {words}" for words in planner.casting_troubles())
     return found
 
 

@@ -132,7 +132,7 @@ def _act_words(act: Act) -> str:
 
 def _how(day: PressDay, act: Act) -> str:
     """Return how much is poured at the scale, and whether it is tared; empty of any other act."""
-    return day.station(act.batch).pour_words if act.kind in AT_SCALE and act.batch is not None else ""
+    return day.readings(act.batch).pour_words if act.kind in AT_SCALE and act.batch is not None else ""
 
 
 def _button_words(day: PressDay, act: Act) -> str:
@@ -232,9 +232,9 @@ def _as_asked(day: PressDay, found: Question, name: str) -> PageQuestion:
     title = f"{found.title} (of {mass(found.most_g)})" if found.most_g else found.title
     asked = PageQuestion(found.kind, title, _choices(day, found, name), about=found.about, usual=usual)
     if found.kind == "scale" and found.act.batch is not None:
-        station = day.station(found.act.batch)
-        title = f"Batch {station.batch}: {station.pouring}, {found.act.of_number.lower()}"
-        return replace(asked, title=title, number=mass(station.next_g, "g"))
+        readings = day.readings(found.act.batch)
+        title = f"Batch {readings.batch}: {readings.pouring}, {found.act.of_number.lower()}"
+        return replace(asked, title=title, number=mass(readings.next_g, "g"))
     return asked
 
 

@@ -13,8 +13,8 @@ from math import ceil, exp, floor, inf, log, log2
 from typing import Any, Literal, TypeVar, get_args
 
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.ensemble import CupEnsemble, ageing, cases_of, peaks_K, sd_of
 from layup.chemistry.film import skin_share
-from layup.chemistry.lanes import CupLanes, ageing, cases_of, peaks_K, sd_of
 from layup.chemistry.numerics import Array, Curve, cubic, monotone_curve
 from layup.chemistry.prediction import HOT_K, SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
@@ -354,13 +354,13 @@ def _table(calibration: Calibration, shop: Shop, powers: Sequence[float], nodes:
 def _nodes(calibration: Calibration, cells: Sequence[Cell]) -> list[_Node]:
     import numpy as np
 
-    lanes, masses_g, around_K, start_K, part_K = _lanes(calibration, cells)
-    mid_s = lanes.working_s[0]
-    band = np.exp(EIGHTY_PERCENT * sd_of(np.log(lanes.working_s), calibration))
+    ensemble, masses_g, around_K, start_K, part_K = _ensemble(calibration, cells)
+    mid_s = ensemble.working_s[0]
+    band = np.exp(EIGHTY_PERCENT * sd_of(np.log(ensemble.working_s), calibration))
     held_s = np.array(AGES)[:, None] * (mid_s / band)
-    left_s = _left_s(calibration, lanes, held_s[:, None], part_K)
+    left_s = _left_s(calibration, ensemble, held_s[:, None], part_K)
     open_s, sd_s = held_s + left_s[:, 0], sd_of(left_s, calibration)
-    psi = lanes.psi[0] * np.exp(EIGHTY_PERCENT * sd_of(np.log(lanes.psi), calibration))
+    psi = ensemble.psi[0] * np.exp(EIGHTY_PERCENT * sd_of(np.log(ensemble.psi), calibration))
     # of those that run away, however warm they get, no peak is asked
     tame, warmest_K = np.flatnonzero(psi <= SEMENOV_RUNAWAY), np.full(len(cells), inf)
     if tame.size:
@@ -372,22 +372,22 @@ def _nodes(calibration: Calibration, cells: Sequence[Cell]) -> list[_Node]:
     return list(zip(map(CupLife, bands, heat), curves, strict=True))
 
 
-def _lanes(calibration: Calibration, cells: Sequence[Cell]) -> tuple[CupLanes, Array, Array, Array, Array]:
+def _ensemble(calibration: Calibration, cells: Sequence[Cell]) -> tuple[CupEnsemble, Array, Array, Array, Array]:
     """Return all cases of the resin in the cells; their masses [g], and temperatures of shop, cans and part [K]."""
     import numpy as np
 
     rows = [(mass_g, shop.temperature_K, shop.cans_K, shop.surface_K) for shop, mass_g in cells]
     masses_g, around_K, start_K, part_K = np.array(rows).reshape(-1, 4).T
-    lanes = ageing(cases_of(calibration), CUP, mass_g=masses_g, start_K=start_K, ambient_K=around_K)
-    return lanes, masses_g, around_K, start_K, part_K
+    ensemble = ageing(cases_of(calibration), CUP, mass_g=masses_g, start_K=start_K, ambient_K=around_K)
+    return ensemble, masses_g, around_K, start_K, part_K
 
 
-def _left_s(calibration: Calibration, lanes: CupLanes, held_s: Array, part_K: Array) -> Array:
+def _left_s(calibration: Calibration, ensemble: CupEnsemble, held_s: Array, part_K: Array) -> Array:
     """Return how long mix stays open once it is laid: less than a thin film, as thick cloth warms itself."""
     import numpy as np
 
     shares = np.array([skin_share(calibration.kinetics, calibration.skin, kelvin) for kelvin in part_K.tolist()])
-    warmed: Array = lanes.left_s(held_s, part_K) * shares
+    warmed: Array = ensemble.left_s(held_s, part_K) * shares
     return warmed
 
 
@@ -401,11 +401,11 @@ def _open_curve(open_s: Sequence[float], sd_s: Sequence[float]) -> Curve:
 def _spreads(calibration: Calibration, cells: Sequence[Cell]) -> list[Spread]:
     import numpy as np
 
-    lanes, *_, part_K = _lanes(calibration, cells)
-    held_s = np.array(SHARES)[:, None, None] * lanes.working_s
-    left_s = _left_s(calibration, lanes, held_s, part_K).transpose(2, 1, 0).tolist()
+    ensemble, *_, part_K = _ensemble(calibration, cells)
+    held_s = np.array(SHARES)[:, None, None] * ensemble.working_s
+    left_s = _left_s(calibration, ensemble, held_s, part_K).transpose(2, 1, 0).tolist()
     found = []
-    for cups_s, left in zip(lanes.working_s.T.tolist(), left_s, strict=True):
+    for cups_s, left in zip(ensemble.working_s.T.tolist(), left_s, strict=True):
         lives = [Ageing(cup_s, tuple(each)) for cup_s, each in zip(cups_s, left, strict=True)]
         sides = tuple(zip(lives[1::2], lives[2::2], strict=True))
         found.append(Spread(SHARES, lives[0], sides, calibration.covariance_in_use))

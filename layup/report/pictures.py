@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.ensemble import ageing, cases_of, sd_of
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.lanes import ageing, cases_of, sd_of
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage, follow

@@ -1,15 +1,15 @@
 """Pot lives: one, a hundred and ten thousand, against scipy's LSODA at equal accuracy in the same run.
 
 LSODA gets the loosest tolerance that keeps its worst error over the sample within 0.1 % of the time (and 0.1 K of the
-peak), which is the lanes' own promise, checked here too. Both answer the same question, on the same random cups:
+peak), which is the members' own promise, checked here too. Both answer the same question, on the same random cups:
 20 g to 2 kg, 5 to 40 C, of a resin with a 30 min pot life (100 g, 25 C) or of one with 8 h (100 g, 20 C). Errors are
 against `predict`, which the tests hold to 1e-5 and 0.01 K of scipy at tight tolerance. Times are of one cup, LSODA's
 the mean over the sample.
 
 The slow resin is asked for half the ratio of the quick one. A cup that waits for hours takes 12 steps to thickening and
-18 to the peak, the quick one's 8 and 13, in 42 and 179 rounds instead of 12 and 48, so that fewer lanes share a round;
+18 to the peak, the quick one's 8 and 13, in 42 and 179 rounds instead of 12 and 48, so fewer members share a round;
 LSODA, which is implicit where a cup only waits, evaluates the slow one's slopes 77 times and the quick one's 97. At the
-quick one's cost of a lane's step, 0.3 us of exponentials, the ratio would still end near 1/300.
+quick one's cost of a member's step, 0.3 us of exponentials, the ratio would still end near 1/300.
 """
 
 from collections.abc import Callable, Iterator
@@ -24,8 +24,8 @@ from stopwatch import Trial, best
 
 from layup.chemistry.calibration import _calibrated, calibrate
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
+from layup.chemistry.ensemble import ageing, peaks_K
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.lanes import ageing, peaks_K
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Life, Vessel, predict
 from layup.chemistry.stages import Stage, follow_band
@@ -119,7 +119,7 @@ def loosest(sample: Cups, exact: list[Life], until: str) -> float:
 
 
 def lives(name: str, cups: Cups, until: str, sizes: Sizes, most_ratio: float, limited: str) -> Iterator[Row]:
-    """Yield the time of a cup, alone and on lanes beside others, over LSODA's."""
+    """Yield the time of a cup, alone and on members beside others, over LSODA's."""
     sample = cups.some(sizes.sample)
     exact = sample.one_by_one()
     found = sample.together(until)()
@@ -134,7 +134,7 @@ def lives(name: str, cups: Cups, until: str, sizes: Sizes, most_ratio: float, li
         yield Row(f"{name}: one by predict", alone_s / sizes.sample, *rival, "CPU", most=1e-3)
     for count, took_s in zip(sizes.counts, many_s, strict=True):
         asked = most_ratio if count == FULL.counts[-1] else None
-        yield Row(f"{name}: one of {count:,d} on lanes", took_s / count, *rival, "CPU", most_ratio=asked)
+        yield Row(f"{name}: one of {count:,d} on members", took_s / count, *rival, "CPU", most_ratio=asked)
 
 
 def datasheet(point: PotLifePoint) -> Datasheet:

@@ -11,9 +11,9 @@ from true_resins import truths
 
 from layup.chemistry.calibration import EPOXY_AMINE, calibrate, fit_points
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
+from layup.chemistry.ensemble import ageing
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.lanes import ageing
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.stages import Stage, follow, follow_band

@@ -9,9 +9,9 @@ from potlife_cases import WARM, calibrate_point, sheet
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import FilmPoint
+from layup.chemistry.ensemble import ageing, peaks_K
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.lanes import ageing, peaks_K
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Vessel, predict
 from layup.chemistry.uncertainty import AS_SAID

@@ -183,7 +183,7 @@ async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_an
         assert "not known" in words(app, "#mix-facts")
         second = app.day.state.batch(2).plan
         app.at(MixPlace).number = 2
-        assert app.day.station(2).next_g == pytest.approx(second.resin_g, abs=0.51)
+        assert app.day.readings(2).next_g == pytest.approx(second.resin_g, abs=0.51)
         await press(app, pilot, "p")
         assert "not known" in words(app, "#cure-body")
         await press(app, pilot, "a")

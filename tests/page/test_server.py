@@ -157,25 +157,25 @@ async def test_a_tap_logs_what_the_act_says_and_the_laptop_hears_of_it(bench):
     answer = await bench.act(question="scale", answer="")
     assert answer["done"] is True
     assert bench.laptop.heard == [f"page: {answer['said']}"]
-    assert bench.day.station(1).poured_g == (286.0,)
+    assert bench.day.readings(1).poured_g == (286.0,)
 
 
 async def test_an_empty_field_is_no_reading_and_one_far_off_is_asked_about_once(bench):
     refused = await bench.act(question="scale", answer=" ", typed=True)
     assert refused["done"] is False
     assert "is empty" in refused["said"]
-    assert bench.day.station(1).poured_g == ()
+    assert bench.day.readings(1).poured_g == ()
     await bench.act(question="scale", answer="200", typed=True)
     await bench.act(question="sure", about="200", answer=True)
     await bench.act()
     asked = (await bench.act(question="scale", answer="290", typed=True))["question"]
     assert asked["title"] == "290 g, not 260 g, 50 % too much hardener: typed right?"
-    assert len(bench.day.station(1).poured_g) == 1
+    assert len(bench.day.readings(1).poured_g) == 1
     again = await bench.act(question="sure", about="290", answer=False)
     assert again["question"]["kind"] == "scale", "no: it is typed again"
     answer = await bench.act(question="sure", about="290", answer=True)
     assert answer["done"] is True
-    assert bench.day.station(1).poured_g == pytest.approx((200.0, 90.0))
+    assert bench.day.readings(1).poured_g == pytest.approx((200.0, 90.0))
 
 
 async def test_an_act_that_has_changed_meanwhile_is_not_done(bench):

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from potlife_cases import WARM, calibrate_point, sheet
 
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.ensemble import ageing, peaks_K
 from layup.chemistry.film import film_life_s, remaining_s
 from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time
-from layup.chemistry.lanes import ageing, peaks_K
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import learn
 from layup.chemistry.prediction import Vessel, predict

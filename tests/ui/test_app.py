@@ -296,9 +296,9 @@ async def test_a_reading_that_is_no_number_is_refused_in_words_and_one_far_from_
         await settled(app, pilot)
         assert [entry["event"] for entry in journal(shop)].count("pour-read") == 0
         await press(app, pilot, *["backspace"] * 5, *"3000", "enter", "n")
-        assert app.day.station(1).poured_g == ()
+        assert app.day.readings(1).poured_g == ()
         await press(app, pilot, *["backspace"] * 4, *"12", "enter", "y")
-        assert app.day.station(1).poured_g == (12.0,)
+        assert app.day.readings(1).poured_g == (12.0,)
 
 
 def test_every_action_has_a_deed_and_every_key_one_meaning():
@@ -317,12 +317,12 @@ async def test_hardener_in_before_any_reading_takes_the_resin_as_planned_and_the
         await begin_day(app, pilot)
         await press(app, pilot, "h")
         resin_g = app.day.state.batch(1).plan.resin_g
-        station = app.day.station(1)
-        assert station.stage == "hardener"
-        assert station.poured_g == (pytest.approx(resin_g, abs=0.5),)
-        await press(app, pilot, *f"{station.next_g:g}", "enter")
+        readings = app.day.readings(1)
+        assert readings.stage == "hardener"
+        assert readings.poured_g == (pytest.approx(resin_g, abs=0.5),)
+        await press(app, pilot, *f"{readings.next_g:g}", "enter")
         assert "ON RATIO" in said(app)
-        assert app.day.state.batch(1).hardener_g == pytest.approx(station.next_g - station.poured_g[0])
+        assert app.day.state.batch(1).hardener_g == pytest.approx(readings.next_g - readings.poured_g[0])
 
 
 async def test_a_hasty_yes_begins_nothing_that_it_was_not_asked_and_a_hasty_enter_once_the_answer_is_go(shop):
@@ -493,14 +493,14 @@ async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
         await press(app, pilot, "enter")
         assert "TARE AGAIN" in words(app, "#mix-tare")
         await press(app, pilot, "h")
-        station = app.day.station(1)
-        (resin_g,), hardener_g = station.poured_g, station.next_g
+        readings = app.day.readings(1)
+        (resin_g,), hardener_g = readings.poured_g, readings.next_g
         assert hardener_g == pytest.approx(0.3 * resin_g, abs=0.5)
         assert "DO NOT TARE" in words(app, "#mix-tare"), "hardener is in: taring now loses it"
         await press(app, pilot, *f"{hardener_g + 10:g}", "enter")
         batch = app.day.state.batch(1)
         assert (batch.resin_g, batch.hardener_g) == (resin_g, hardener_g + 10)
-        adding_g = app.day.station(1).next_g
+        adding_g = app.day.readings(1).next_g
         assert adding_g == pytest.approx(batch.hardener_g / 0.3 - batch.resin_g, abs=1.0)
         await press(app, pilot, "enter")
         assert app.day.state.batch(1).resin_g == pytest.approx(resin_g + adding_g)
@@ -523,7 +523,7 @@ async def test_h_takes_the_number_that_is_typed_first(shop):
         await press(app, pilot, *"290", "h")
         batch = app.day.state.batch(1)
         assert batch.mixed_s is not None
-        assert app.day.station(1).poured_g == (290.0,)
+        assert app.day.readings(1).poured_g == (290.0,)
 
 
 async def test_a_lost_batch_that_is_not_planned_anew_is_missed_on_the_bench_and_at_closing(shop):

@@ -96,7 +96,7 @@ async def test_an_unread_batch_is_asked_about_and_marked_and_found_by_the_review
         assert "UNREAD" in card(app)
         await press(app, pilot, "o")
         assert "hardener was not read" in app.screen.title_text
-        assert f"{app.day.station(1).next_g:g} g" in app.screen.title_text
+        assert f"{app.day.readings(1).next_g:g} g" in app.screen.title_text
         await press(app, pilot, "escape")
         assert not poured_out(app)
         await press(app, pilot, "d", "y", "o", "y")
@@ -119,6 +119,6 @@ async def test_a_sum_read_over_resin_that_nobody_read_leaves_the_batch_unread(sh
 
 
 def test_a_correction_that_the_cup_cannot_hold_names_a_larger_cup():
-    station = ScaleReadings(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
-    assert "393 > 380 g cup: use a larger" in station.doubt_words()
-    assert "ADD 21 g HARDENER → SCALE TO 393" in station.doubt_words()
+    readings = ScaleReadings(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
+    assert "393 > 380 g cup: use a larger" in readings.doubt_words()
+    assert "ADD 21 g HARDENER → SCALE TO 393" in readings.doubt_words()

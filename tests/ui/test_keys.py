@@ -111,7 +111,7 @@ async def test_the_next_key_works_in_a_place_as_soon_as_it_is_gone_to_and_what_i
         app.action_go("bench")
         seq = app.day.state.seq
         app.action_go("mix")
-        app.place.take(f"{app.day.station(1).next_g:g}")
+        app.place.take(f"{app.day.readings(1).next_g:g}")
         assert app.day.state.seq == seq + 1
         await press(app, pilot, "p", "l")
         assert [place.id for place in app.query(Place) if place.display] == ["logbook"]
@@ -202,7 +202,7 @@ async def test_a_tap_on_a_key_a_place_or_an_answer_is_that_key(shop, size):
     async with running(shop, size=size) as (app, pilot):
         await begin_day(app, pilot)
         await tap(app, pilot, "#keys", "ENTER")
-        assert app.day.station(1).stage == "hardener", "a tap on Enter takes the reading"
+        assert app.day.readings(1).stage == "hardener", "a tap on Enter takes the reading"
         await press(app, pilot, "h", "enter")
         await tap(app, pilot, "#keys", "B")
         assert app.place.id == "bench"

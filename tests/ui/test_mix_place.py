@@ -43,17 +43,17 @@ def test_the_hardener_follows_the_resin_that_is_really_in():
 
 @given(st.floats(20.0, 2000.0), st.floats(5.0, 120.0), st.sampled_from((0.1, 0.5, 1.0)), st.booleans())
 def test_every_reading_that_is_called_good_is_on_ratio_and_the_next_ones_are_not(resin_g, parts, digit_g, tared):
-    station = replace(
+    readings = replace(
         RESIN_IN, parts=(100.0, parts), poured_g=(round(resin_g),), readability_g=digit_g, tare_each=tared
     )
-    good = station.good_g
+    good = readings.good_g
     if good is None:
         return
     for reading_g, word in ((good[0], True), (good[1], True), (good[0] - digit_g, False), (good[1] + digit_g, False)):
-        if reading_g < station.now_g:
+        if reading_g < readings.now_g:
             continue
-        poured = station.read(f"{reading_g:.1f}").poured_g
-        assert (verdict(poured, station.parts).word == "on ratio") is word
+        poured = readings.read(f"{reading_g:.1f}").poured_g
+        assert (verdict(poured, readings.parts).word == "on ratio") is word
 
 
 def test_an_addition_says_how_much_of_what_and_that_the_cup_is_too_small():
@@ -64,9 +64,9 @@ def test_an_addition_says_how_much_of_what_and_that_the_cup_is_too_small():
 
 
 def test_a_scale_zeroed_with_the_cup_on_it_counts_on_from_what_is_in():
-    station = RESIN_IN.zeroed()
-    assert (station.next_g, station.pour_g, station.good_g) == (60.0, 60.0, (59.0, 61.0))
-    assert station.read("60").poured_g == pytest.approx((200.0, 60.0))
+    readings = RESIN_IN.zeroed()
+    assert (readings.next_g, readings.pour_g, readings.good_g) == (60.0, 60.0, (59.0, 61.0))
+    assert readings.read("60").poured_g == pytest.approx((200.0, 60.0))
     late = OFF.zeroed()
     assert late.next_g == pytest.approx(25.0)
     assert late.read("25").stage == "done"
@@ -85,8 +85,8 @@ def test_a_reading_below_what_is_in_the_cup_is_a_scale_that_switched_off(typed, 
         (RESIN_IN, "274", False), (RESIN_IN, "280", True), (RESIN_IN, "240", True), (RESIN_IN, "260", False),
     ],
 )  # fmt: skip
-def test_a_reading_is_asked_about_where_what_was_poured_is_a_quarter_off_not_where_the_sum_is(station, typed, asked):
-    assert bool(station.odd(typed)) is asked
+def test_a_reading_is_asked_about_where_what_was_poured_is_a_quarter_off_not_where_the_sum_is(readings, typed, asked):
+    assert bool(readings.odd(typed)) is asked
 
 
 # -- the place ---------------------------------------------------------------------------------------------------------
@@ -131,8 +131,8 @@ async def test_off_ratio_fills_the_panel_until_it_is_put_right(shop):
         await press(app, pilot, "enter", "enter", *"390", "enter")
         panel = app.query_one("#mix-panel")
         assert panel.has_class("off")
-        assert words(app, "#mix-head") == f"✗ {app.day.station(1).add_words()}"
-        assert digits(app) == f"{app.day.station(1).next_g:g}"
+        assert words(app, "#mix-head") == f"✗ {app.day.readings(1).add_words()}"
+        assert digits(app) == f"{app.day.readings(1).next_g:g}"
         assert panel.background_colors[1] == app.query_one("#mix-steps").colors[3], "the panel is reversed"
         await press(app, pilot, "enter")
         assert not panel.has_class("off")
@@ -172,7 +172,7 @@ async def test_a_scale_that_switched_off_is_tared_again_from_what_is_in_the_cup(
         assert words(app, "#mix-side").startswith("= +84 g hardener\n83-85 is good")
         with_offset = fold(app.day.state.records)
         assert with_offset.batch(1).zero_g == 280.0, "the journal keeps it: after a power cut the scale counts on"
-        assert app.day.station(1).next_g == 84.0
+        assert app.day.readings(1).next_g == 84.0
         await press(app, pilot, *"84", "enter")
         assert app.day.state.batch(1).mass_g == pytest.approx(364.0)
         assert "ON RATIO" in said(app)

@@ -43,23 +43,23 @@ def test_a_day_that_begins_is_told_to_weigh_its_first_batch_which_has_no_deadlin
 
 def test_each_pour_says_what_the_scale_shows_how_much_is_added_and_whether_to_tare(day: PressDay) -> None:
     day.read_scale(1, "281")
-    station = day.station(1)
+    readings = day.readings(1)
     act = bench_view(day).act
-    assert (act.words, act.number) == ("POUR HARDENER", f"{station.next_g:.0f} g")
-    assert act.amount == f"SCALE TO {station.next_g:.0f} g", "the number is not what is poured"
-    assert act.why == f"+{station.next_g - 281.0:.0f} g, DO NOT TARE"
-    assert act.aloud == f"pour hardener, scale to {station.next_g:.0f} g, {act.why}"
-    twice = replace(station, tare_each=True)
+    assert (act.words, act.number) == ("POUR HARDENER", f"{readings.next_g:.0f} g")
+    assert act.amount == f"SCALE TO {readings.next_g:.0f} g", "the number is not what is poured"
+    assert act.why == f"+{readings.next_g - 281.0:.0f} g, DO NOT TARE"
+    assert act.aloud == f"pour hardener, scale to {readings.next_g:.0f} g, {act.why}"
+    twice = replace(readings, tare_each=True)
     assert twice.pour_words == f"+{twice.next_g:.0f} g, TARE AGAIN"
     assert replace(twice, clock_runs=True).tare_words == "DO NOT TARE", "hardener is in: taring now loses it"
     day.hardener_in(1)
     act = bench_view(day).act
-    assert (act.words, act.amount, act.why) == ("READ THE SCALE", f"SHOULD BE {station.next_g:.0f} g", "DO NOT TARE")
+    assert (act.words, act.amount, act.why) == ("READ THE SCALE", f"SHOULD BE {readings.next_g:.0f} g", "DO NOT TARE")
     assert "+" not in view_of(day)["says"]["button"], "it is in: what is asked is the total"
-    day.read_scale(1, f"{station.next_g + 25.0:.0f}")
+    day.read_scale(1, f"{readings.next_g + 25.0:.0f}")
     act = bench_view(day).act
-    assert (act.words, act.amount) == ("ADD RESIN", f"SCALE TO {day.station(1).next_g:.0f} g")
-    assert act.why.startswith(f"+{day.station(1).pour_g:.4g} g, DO NOT TARE, ")
+    assert (act.words, act.amount) == ("ADD RESIN", f"SCALE TO {day.readings(1).next_g:.0f} g")
+    assert act.why.startswith(f"+{day.readings(1).pour_g:.4g} g, DO NOT TARE, ")
 
 
 def test_closing_takes_as_long_on_the_day_as_in_its_plan_and_longer_for_who_is_left(day: PressDay) -> None:

@@ -1,4 +1,4 @@
-"""Many pot lives at once, in numpy: the same slopes and the same steps as one, a lane each.
+"""Many pot lives at once, in numpy: the same slopes and the same steps as one, a member each.
 
 How the mix of many cups ages until it thickens, and how long each portion then stays open on the part. Rows are cases,
 what the resin and its use may turn out to be; columns are cells, a batch in a shop.
@@ -42,12 +42,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-LANE_TOLERANCE = 3e-5
+ENSEMBLE_TOLERANCE = 3e-5
 """Error allowed in one step, as `ode.TOLERANCE`: for 0.01 % of a pot life."""
 LONGEST_READ_STEP = 0.4
 """So that a cubic between two nodes is good to 0.1 %."""
 FEWEST_GOING = 0.7
-"""Share of the lanes marched together that must not have ended; with fewer, the others are left behind."""
+"""Share of the members marched together that must not have ended; with fewer, the others are left behind."""
 _RATE_FIELDS = ("activation_energy_J_mol", "k_ref_per_s", "adiabatic_rise_K", "a0", "m", "n")
 
 
@@ -55,21 +55,21 @@ _RATE_FIELDS = ("activation_energy_J_mol", "k_ref_per_s", "adiabatic_rise_K", "a
 
 
 @dataclass(frozen=True, slots=True)
-class Lanes:
-    """What does not change along many courses: arrays with one entry a lane."""
+class Ensemble:
+    """What does not change along many courses: arrays with one entry a member."""
 
     mix: SelfHeating[Array]
     ambient_K: Array
     default_order: bool
 
-    def pick(self, which: NDArray[np.intp]) -> Lanes:
+    def pick(self, which: NDArray[np.intp]) -> Ensemble:
         rates, (tau_s, growth_per_K) = self.mix[:-1], self.mix.loss
         k_ref_per_s, over_R_K, rise_K, a0, m, n = (values[which] for values in rates)
         mix = SelfHeating(k_ref_per_s, over_R_K, rise_K, a0, m, n, HeatLoss(tau_s[which], growth_per_K[which]))
-        return Lanes(mix, self.ambient_K[which], self.default_order)
+        return Ensemble(mix, self.ambient_K[which], self.default_order)
 
     def reduced(self, y: Array) -> Array:
-        """Return G up to values of y, as `reduced_time`: `y` has the lanes on its last axis."""
+        """Return G up to values of y, as `reduced_time`: `y` has the members on its last axis."""
         import numpy as np
 
         a0, m, n = self.mix.a0, self.mix.m, self.mix.n
@@ -85,8 +85,8 @@ class Lanes:
         return total * half
 
 
-def lanes_of(laws: Sequence[Kinetics], vessel: Vessel, mass_g: Array, ambient_K: Array) -> Lanes:
-    """Return the lanes of some laws (rows) and cells (columns), row after row."""
+def ensemble_of(laws: Sequence[Kinetics], vessel: Vessel, mass_g: Array, ambient_K: Array) -> Ensemble:
+    """Return the members of some laws (rows) and cells (columns), row after row."""
     import numpy as np
 
     shape = np.broadcast_shapes((len(laws), 1), mass_g.shape, ambient_K.shape)
@@ -99,7 +99,7 @@ def lanes_of(laws: Sequence[Kinetics], vessel: Vessel, mass_g: Array, ambient_K:
     k_ref_per_s, rise_K, a0, m, n = rest
     loss = HeatLoss(flat(tau_s), flat(growth_per_K))
     mix = SelfHeating(k_ref_per_s, energy_J_mol / GAS_CONSTANT_J_MOL_K, rise_K, a0, m, n, loss)
-    return Lanes(mix, flat(ambient_K), all(law.is_default_order for law in laws))
+    return Ensemble(mix, flat(ambient_K), all(law.is_default_order for law in laws))
 
 
 def column(laws: Sequence[Kinetics], name: str) -> Array:
@@ -120,7 +120,7 @@ def rate_per_s(laws: Sequence[Kinetics], temperature_K: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class Stride:
-    """One step of the lanes still on their way: which they are, where each was before it, and where it is now."""
+    """One step of the members still on their way: which they are, where each was before it, and where it is now."""
 
     which: NDArray[np.intp]
     before: Node[Array]
@@ -128,20 +128,20 @@ class Stride:
 
 
 def strides(
-    lanes: Lanes,
+    ensemble: Ensemble,
     start_K: Array,
     end: Array,
     done: Callable[[Stride], NDArray[np.bool_]] | None = None,
     longest_step: float = LONGEST_STEP,
 ) -> Iterator[Stride]:
-    """March all lanes from fresh mix to y at their end, or until they are `done`; yield each step.
+    """March all members from fresh mix to y at their end, or until they are `done`; yield each step.
 
-    Each lane has a length of step of its own; one that is there, or whose step was too long, stays where it is.
+    Each member has a length of step of its own; one that is there, or whose step was too long, stays where it is.
     """
     import numpy as np
 
     which, zero = np.arange(start_K.size), np.zeros(start_K.size)
-    slopes, cooling_per_s, h = _slopes(lanes), _cooling_per_s(lanes, start_K), np.full(start_K.size, FIRST_STEP)
+    slopes, cooling_per_s, h = _slopes(ensemble), _cooling_per_s(ensemble, start_K), np.full(start_K.size, FIRST_STEP)
     now = Node(zero, zero, start_K, *slopes(zero, zero, start_K))
     ended = end <= 0.0
     for _ in range(STEP_CAP):
@@ -149,15 +149,20 @@ def strides(
         if not going.size:
             return
         if going.size < FEWEST_GOING * which.size:
-            which, lanes, now, end = which[going], lanes.pick(going), Node(*(each[going] for each in now)), end[going]
+            which, ensemble, now, end = (
+                which[going],
+                ensemble.pick(going),
+                Node(*(each[going] for each in now)),
+                end[going],
+            )
             h, cooling_per_s, ended = h[going], cooling_per_s[going], ended[going]
-            slopes = _slopes(lanes)
-        with np.errstate(all="ignore"):  # of lanes that have ended, and of steps far too long
+            slopes = _slopes(ensemble)
+        with np.errstate(all="ignore"):  # of members that have ended, and of steps far too long
             left = np.where(ended, 0.0, end - now.y)
             longest = np.minimum(longest_step, STABLE / (cooling_per_s * now.time_slope))
             reach = np.minimum(np.minimum(h, left), longest)
             (y, *state), off_s, off_K = step(slopes, now, reach)
-            strain = np.maximum(np.abs(off_s / state[0]), np.abs(off_K) * 0.01) / LANE_TOLERANCE
+            strain = np.maximum(np.abs(off_s / state[0]), np.abs(off_K) * 0.01) / ENSEMBLE_TOLERANCE
             strain = np.fmin(strain, WORST_STRAIN)
             ahead = (np.where(reach < left, y, end), *state)
             good = (strain <= 1.0) & ~ended
@@ -172,23 +177,23 @@ def strides(
     raise too_thin()
 
 
-class LaneNodes(NamedTuple):
-    """The nodes of many courses: steps, then lanes."""
+class EnsembleNodes(NamedTuple):
+    """The nodes of many courses: steps, then members."""
 
     y: Array
     time_s: Array
     time_slope: Array
 
 
-def marched(lanes: Lanes, start_K: Array, end: Array) -> LaneNodes:
-    """March all lanes from fresh mix to y at their end; return their nodes."""
+def marched(ensemble: Ensemble, start_K: Array, end: Array) -> EnsembleNodes:
+    """March all members from fresh mix to y at their end; return their nodes."""
     import numpy as np
 
     zero = np.zeros(start_K.size)
-    steps = strides(lanes, start_K, end, longest_step=LONGEST_READ_STEP)
+    steps = strides(ensemble, start_K, end, longest_step=LONGEST_READ_STEP)
     found = [(each.which, (each.now.y, each.now.time_s, each.now.time_slope)) for each in steps]
-    way = LaneNodes(*(np.empty((len(found) + 1, start_K.size)) for _ in LaneNodes._fields))
-    first = zero, zero, _slopes(lanes)(zero, zero, start_K)[0]
+    way = EnsembleNodes(*(np.empty((len(found) + 1, start_K.size)) for _ in EnsembleNodes._fields))
+    first = zero, zero, _slopes(ensemble)(zero, zero, start_K)[0]
     for column, values in enumerate(way):
         values[0] = first[column]
         for row, (which, now) in enumerate(found, 1):
@@ -197,27 +202,27 @@ def marched(lanes: Lanes, start_K: Array, end: Array) -> LaneNodes:
     return way
 
 
-def _slopes(lanes: Lanes) -> Slopes[Array]:
+def _slopes(ensemble: Ensemble) -> Slopes[Array]:
     import numpy as np
 
-    return slopes_of(lanes.mix, lanes.ambient_K, default_order=lanes.default_order, exp=np.exp)
+    return slopes_of(ensemble.mix, ensemble.ambient_K, default_order=ensemble.default_order, exp=np.exp)
 
 
-def _cooling_per_s(lanes: Lanes, start_K: Array) -> Array:
-    """Return how steeply lanes may answer to their excess: one that grows with it, twice as steeply as it grows."""
+def _cooling_per_s(ensemble: Ensemble, start_K: Array) -> Array:
+    """Return how steeply members may answer to their excess: one that grows with it, twice as steeply as it grows."""
     import numpy as np
 
-    loss = lanes.mix.loss
-    return (1.0 + 2.0 * loss.growth_per_K * np.abs(start_K - lanes.ambient_K)) / loss.tau_s
+    loss = ensemble.mix.loss
+    return (1.0 + 2.0 * loss.growth_per_K * np.abs(start_K - ensemble.ambient_K)) / loss.tau_s
 
 
-def check_thickness(lanes: Lanes, start_K: Array, y_end: Array) -> None:
-    """Refuse lanes that would need too many steps: their mix has no temperature of its own."""
+def check_thickness(ensemble: Ensemble, start_K: Array, y_end: Array) -> None:
+    """Refuse members that would need too many steps: their mix has no temperature of its own."""
     import numpy as np
 
-    coldest_K = np.minimum(start_K, lanes.ambient_K)
-    per_s = lanes.mix.k_ref_per_s * np.exp(lanes.mix.over_R_K * (1.0 / REFERENCE_K - 1.0 / coldest_K))
-    steps = lanes.reduced(y_end) / per_s * _cooling_per_s(lanes, start_K) / STABLE
+    coldest_K = np.minimum(start_K, ensemble.ambient_K)
+    per_s = ensemble.mix.k_ref_per_s * np.exp(ensemble.mix.over_R_K * (1.0 / REFERENCE_K - 1.0 / coldest_K))
+    steps = ensemble.reduced(y_end) / per_s * _cooling_per_s(ensemble, start_K) / STABLE
     if steps.size and not steps.max() <= STEP_CAP:
         raise too_thin()
 
@@ -244,28 +249,28 @@ def peaks_K(law: Kinetics, vessel: Vessel, *, mass_g: Array, start_K: Array, amb
     """
     import numpy as np
 
-    lanes, peak_K = lanes_of((law,), vessel, mass_g, ambient_K), start_K.copy()
+    ensemble, peak_K = ensemble_of((law,), vessel, mass_g, ambient_K), start_K.copy()
     gel, past, end = (
         np.full(start_K.size, stretch(conversion, law.a0))
         for conversion in (law.conversion_gel, max(law.conversion_gel, law.fastest_conversion()), FULLY_CURED)
     )
-    check_thickness(lanes, start_K, gel)
+    check_thickness(ensemble, start_K, gel)
 
     def falling_for_good(stride: Stride) -> NDArray[np.bool_]:
         falls: NDArray[np.bool_] = (stride.now.y >= past[stride.which]) & (stride.now.temperature_slope < 0.0)
         return falls
 
-    for stride in strides(lanes, start_K, end, falling_for_good):
+    for stride in strides(ensemble, start_K, end, falling_for_good):
         which, before, now = stride.which, stride.before, stride.now
         peak_K[which] = np.maximum(peak_K[which], now.temperature_K)
         turns = np.flatnonzero((before.temperature_slope > 0.0) & (now.temperature_slope < 0.0))
         if turns.size:
-            peak_K[which[turns]] = np.maximum(peak_K[which[turns]], _tops_K(lanes.pick(which[turns]), stride, turns))
+            peak_K[which[turns]] = np.maximum(peak_K[which[turns]], _tops_K(ensemble.pick(which[turns]), stride, turns))
     return peak_K
 
 
-def _tops_K(lanes: Lanes, stride: Stride, turns: NDArray[np.intp]) -> Array:
-    """Return the hottest of lanes that turn down within a step: a step to where the cubic through its ends does."""
+def _tops_K(ensemble: Ensemble, stride: Stride, turns: NDArray[np.intp]) -> Array:
+    """Return the hottest of members that turn down within a step: a step to where the cubic through its ends does."""
     import numpy as np
 
     left, right = (Node(*(values[turns] for values in node)) for node in (stride.before, stride.now))
@@ -273,7 +278,7 @@ def _tops_K(lanes: Lanes, stride: Stride, turns: NDArray[np.intp]) -> Array:
     mean = (right.temperature_K - left.temperature_K) / width
     bend, skew = 6.0 * mean - 4.0 * low - 2.0 * high, 3.0 * (low + high - 2.0 * mean)
     share = 2.0 * low / (np.sqrt(np.maximum(bend * bend - 4.0 * skew * low, 0.0)) - bend)
-    top, _, _ = step(_slopes(lanes), left, np.clip(share, 0.0, 1.0) * width)
+    top, _, _ = step(_slopes(ensemble), left, np.clip(share, 0.0, 1.0) * width)
     return top[2]
 
 
@@ -310,13 +315,13 @@ def sd_of(values: Array, calibration: Calibration) -> Array:
 
 
 @dataclass(frozen=True, slots=True)
-class CupLanes:
+class CupEnsemble:
     """The courses of all cases in all cells, and the rate at which what is taken from them goes on."""
 
     laws: tuple[Kinetics, ...]
     """One a case."""
-    lanes: Lanes
-    nodes: LaneNodes
+    ensemble: Ensemble
+    nodes: EnsembleNodes
     psi: Array
     """Semenov's number of each case in the warmer of shop and start."""
 
@@ -336,7 +341,7 @@ class CupLanes:
         closes = np.array([[reduced_time(law, law.conversion_film)] for law in self.laws])
         shape = (*np.shape(held_s)[:-2], *self.psi.shape)
         held = np.broadcast_to(held_s, shape).reshape(*shape[:-2], -1)
-        gone = self.lanes.reduced(self._y_at(held)).reshape(shape)
+        gone = self.ensemble.reduced(self._y_at(held)).reshape(shape)
         left_s: Array = (closes - gone) / rate_per_s(self.laws, part_K)
         return left_s
 
@@ -368,7 +373,7 @@ class CupLanes:
         return y
 
 
-def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Array, ambient_K: Array) -> CupLanes:
+def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Array, ambient_K: Array) -> CupEnsemble:
     """Follow all cases in all cells from fresh mix until it thickens, to 0.01 % in that time and 0.1 % on the way.
 
     Raises RangeError if a mix is too thin to be anything but a film.
@@ -384,18 +389,18 @@ def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Arr
     laws, uses = tuple(law for law, _ in cases), [use for _, use in cases]
     masses_g = mass_g * np.array([[use.mass_factor] for use in uses])
     warmer_K = np.array([[use.warmer_K] for use in uses])
-    lanes = lanes_of(laws, vessel, masses_g, ambient_K)
+    ensemble = ensemble_of(laws, vessel, masses_g, ambient_K)
     starts_K = np.clip(start_K + warmer_K, COLDEST_K, HOTTEST_K).ravel()
     ends = np.repeat([stretch(law.conversion_working, law.a0) for law in laws], mass_g.size)
-    check_thickness(lanes, starts_K, ends)
-    nodes = marched(lanes, starts_K, ends)
+    check_thickness(ensemble, starts_K, ends)
+    nodes = marched(ensemble, starts_K, ends)
 
     hot_K = np.maximum(start_K, ambient_K) + warmer_K
     fastest = np.array([[law.shape(law.fastest_conversion())] for law in laws])
     over_R_K, rise_K, loss = (
-        lanes.mix.over_R_K.reshape(hot_K.shape),
-        lanes.mix.rise_K.reshape(hot_K.shape),
-        HeatLoss(*(values.reshape(hot_K.shape) for values in lanes.mix.loss)),
+        ensemble.mix.over_R_K.reshape(hot_K.shape),
+        ensemble.mix.rise_K.reshape(hot_K.shape),
+        HeatLoss(*(values.reshape(hot_K.shape) for values in ensemble.mix.loss)),
     )
     psi = semenov_number(rise_K, loss, fastest * rate_per_s(laws, hot_K), over_R_K / hot_K**2)
-    return CupLanes(laws, lanes, nodes, psi)
+    return CupEnsemble(laws, ensemble, nodes, psi)
