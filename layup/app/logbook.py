@@ -151,7 +151,7 @@ class LogbookPlace(Place):
         workshop = self.layup.planner.workshop
 
         def lines(found: Review, width: int) -> list[str]:
-            days = changed_days(found.kept, found.track, workshop.resins())
+            days = changed_days(found.stored, found.track, workshop.resins())
             if days is None:
                 return hanging("", no_changed_day(found), width)
             saves = ["", f"Enter: {days.saves.words}, next time"] if days.saves else []
@@ -256,9 +256,9 @@ class LogbookPlace(Place):
         """Review a session beside the screen."""
         worker, workshop = get_current_worker(), self.layup.planner.workshop
         try:
-            kept = stored_session(workshop.sessions_folder / name)
-            found = review(kept) if kept.state.start else None
-            text = Text(kept.name) if found is None else session_text(found, room)
+            stored = stored_session(workshop.sessions_folder / name)
+            found = review(stored) if stored.state.start else None
+            text = Text(stored.name) if found is None else session_text(found, room)
         except LayupError as error:
             text, found = Text(str(error)), None
         if worker.is_cancelled:
@@ -267,7 +267,7 @@ class LogbookPlace(Place):
         if found is None or not found.findings:
             return
         with suppress(LayupError):  # what would have turned it takes a second more
-            saving = saving_line(changed_days(found.kept, found.track, workshop.resins()))
+            saving = saving_line(changed_days(found.stored, found.track, workshop.resins()))
             if saving and not worker.is_cancelled:
                 whole = session_text(found, room, saving=saving)
                 self.app.call_from_thread(self._show_session, name, whole, room)

@@ -68,7 +68,7 @@ class OpenedDay:
 
         What comes after the closing takes a forecast of the cure each, and is worked out when it is asked for.
         """
-        closed_s = self.found.kept.state.closed_s
+        closed_s = self.found.stored.state.closed_s
         end_s = self.axis.end_s if closed_s is None else closed_s - 1.0
         minutes = {MINUTE_S * minute for minute in range(int(end_s / MINUTE_S) + 1)}
         return sorted({*minutes, *(mark.at_s for mark in self.axis.marks if mark.at_s <= end_s)} - set(self.minutes))
@@ -80,7 +80,7 @@ class OpenedDay:
             view = self.replay.view_at(min(at_s, self.replay.last_s))
             day = self.replay.day
             drawn = picture(day, view, width=width, rows=rows)
-            self.minutes[at_s] = minute_of(self.found.kept.state, view), drawn, day.clock_time(at_s)
+            self.minutes[at_s] = minute_of(self.found.stored.state, view), drawn, day.clock_time(at_s)
 
 
 class DayScrub(Vertical):
@@ -124,7 +124,7 @@ class DayScrub(Vertical):
             self.app.call_from_thread(self.query_one("#day-verdict", Static).update, Text(str(error)))
             return
         at = "" if turned is None else replay.go_to(turned.at_s).clock_time(turned.at_s)
-        axis = DayAxis(found.track, found.kept.state, marks_of(found, turned), axis_end_s(found))
+        axis = DayAxis(found.track, found.stored.state, marks_of(found, turned), axis_end_s(found))
         if get_current_worker().is_cancelled:  # it was closed meanwhile, and another may be open
             return
         self.app.call_from_thread(self._show_opened, OpenedDay(replay, found, axis, turned, at))
@@ -218,7 +218,7 @@ class DayScrub(Vertical):
         said = FEW if rows < LOW else DID
         batches = len(opened.axis.track.batches) if opened.axis.track else 0
         axis_rows = min(8 + batches + (4 if rows >= TALL else 0), max(rows - len(head) - LEAST_BENCH - said, 4))
-        axis_rows = axis_rows if opened.found.kept.state.recalled is None else min(axis_rows, TOLD_ROWS)
+        axis_rows = axis_rows if opened.found.stored.state.recalled is None else min(axis_rows, TOLD_ROWS)
         side = width >= BESIDE
         below = rows - len(head) - axis_rows
         bench = (width * 3 // 5 if side else width, below if side else max(below - said, 1))
@@ -232,7 +232,7 @@ class DayScrub(Vertical):
             self._work_out(opened)
             return
         minute, drawn, clock = known
-        if opened.found.kept.state.recalled is not None:  # nobody stood at this bench: what was told is shown
+        if opened.found.stored.state.recalled is not None:  # nobody stood at this bench: what was told is shown
             lines = [MEMORY, *axis_lines(opened.found, width=bench[0])][: bench[1]]
         else:
             lines = [line.words for line in (*drawn.act, *drawn.main, *drawn.rest)][: bench[1]]
@@ -262,7 +262,7 @@ class DayScrub(Vertical):
         for number, finding in enumerate(opened.found.findings, 1):
             if any(abs(mark.at_s - self.at_s) < MINUTE_S / 2 for mark in opened.axis.marks if mark.number == number):
                 lines.append((f"{number} {finding.brief or finding.cause}, {finding.certainty}", "bold"))
-        if opened.found.kept.state.recalled is not None:
+        if opened.found.stored.state.recalled is not None:
             minute = replace(minute, done=(), missed=())  # of no minute anybody knows what was done in it
         else:
             lines.append((f"did     {'; '.join(minute.done) or 'nothing logged'}", ""))

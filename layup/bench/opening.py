@@ -209,9 +209,9 @@ def open_day(planner: Planner, wanted: Path | None, clock: Clock, *, watch: bool
 def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = False) -> PressDay:
     """Go on with a session, or look on if that is wanted or it cannot be written. What cannot be worked out, or read
     of its plan and resin, keeps nobody from its clocks."""
-    kept = stored_session(folder)
+    stored = stored_session(folder)
     source, why = (_look_on(folder, clock), None) if watch else _take(folder, clock)
-    plan, sheet, told = as_kept(kept, workshop)
+    plan, sheet, told = as_kept(stored, workshop)
     day = PressDay(source, folder, plan, sheet, clock, looks_on=why)
     day.greeting = "   ".join([*told, _greeting(day)])
     if day.state.closed_s is None and not day.is_dry:
@@ -219,17 +219,17 @@ def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = Fals
     return day
 
 
-def as_kept(kept: StoredSession, workshop: Workshop) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
+def as_kept(stored: StoredSession, workshop: Workshop) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
     """Return plan and resin as they were used; where the copies cannot be read the workshop's own, which is told."""
-    start, told = kept.state.start, []
-    plan: Plan | LayupError | None = kept.plan
-    sheet: Datasheet | LayupError | None = kept.sheet
+    start, told = stored.state.start, []
+    plan: Plan | LayupError | None = stored.plan
+    sheet: Datasheet | LayupError | None = stored.sheet
     if sheet is None:
-        sheet = _instead(kept, RESIN_COPY, lambda: workshop.resin(kept.state.resin_id))
+        sheet = _instead(stored, RESIN_COPY, lambda: workshop.resin(stored.state.resin_id))
         where = "not in resins/" if isinstance(sheet, LayupError) else f"resins/{sheet.id}.toml is taken, as it is now"
         told.append(f"▲ {RESIN_COPY} cannot be read: {where}")
     if plan is None:
-        plan = _instead(kept, PLAN, lambda: workshop.plan(start.plan if start else ""))
+        plan = _instead(stored, PLAN, lambda: workshop.plan(start.plan if start else ""))
         where = "nor where it came from" if isinstance(plan, LayupError) else "it is taken from where it came from"
         told.append(f"▲ {PLAN} cannot be read: {where}")
         if start is not None and not isinstance(plan, LayupError) and not isinstance(sheet, LayupError):
@@ -237,13 +237,15 @@ def as_kept(kept: StoredSession, workshop: Workshop) -> tuple[Plan | LayupError,
     return plan, sheet, told
 
 
-def _instead(kept: StoredSession, name: str, other: Callable[[], T]) -> T | LayupError:
+def _instead(stored: StoredSession, name: str, other: Callable[[], T]) -> T | LayupError:
     """Return what is taken for a copy that cannot be read, else what is wrong with the copy."""
     try:
         return other()
     except LayupError:
-        path = str(kept.folder / name)
-        return FileError([problem for problem in kept.problems if problem.file == path] or [Problem(path, 1, "", "?")])
+        path = str(stored.folder / name)
+        return FileError(
+            [problem for problem in stored.problems if problem.file == path] or [Problem(path, 1, "", "?")]
+        )
 
 
 def window_of(day: PressDay) -> tuple[float | None, float | None]:

@@ -86,10 +86,10 @@ def _earlier(workshop: Workshop, whole: SessionState) -> Iterator[StoredSession]
     """Yield the sessions that a day could learn from when it began."""
     for folder in workshop.sessions():
         with suppress(LayupError):  # what cannot be read teaches nothing
-            kept = stored_session(folder)
-            began, over = kept.state.started_at, kept.state.closed_s is not None or kept.state.ended_s is not None
+            stored = stored_session(folder)
+            began, over = stored.state.started_at, stored.state.closed_s is not None or stored.state.ended_s is not None
             if over and began is not None and whole.started_at is not None and began < whole.started_at:
-                yield kept
+                yield stored
 
 
 class Replay:
@@ -97,15 +97,15 @@ class Replay:
 
     def __init__(self, folder: Path, workshop: Workshop, clock: Clock) -> None:
         """Read a session; raises StorageError where it has no journal or that cannot be read."""
-        kept = stored_session(folder)
+        stored = stored_session(folder)
         live = Follower(folder, clock)
         live.poll()
-        self.whole: SessionState = kept.state
+        self.whole: SessionState = stored.state
         """All that was ever written."""
         self.last_s = self.whole.last_s if self.whole.ended_s is not None else max(live.now_s(), self.whole.last_s)
         """The latest moment that can be shown: now, or the last entry of a session that ended."""
         self._source = _Kept(folder, self.whole.records)
-        plan, sheet, self.told = as_kept(kept, workshop)
+        plan, sheet, self.told = as_kept(stored, workshop)
         self.day = PressDay(self._source, folder, plan, sheet, self._source.clock)
         self._source.go_to(self.last_s)
         start = self.whole.start
@@ -236,7 +236,7 @@ def decided(replay: Replay, found: Review) -> Decided | None:
 
 def _decided(replay: Replay, found: Review) -> Decided | None:
     track = found.track
-    if track is None or track.contact_s is None or found.kept.state.recalled is not None:
+    if track is None or track.contact_s is None or found.stored.state.recalled is not None:
         return None  # of a day from memory nobody told a minute so exactly
     harm = min(_harms(found, track), default=None)
     if harm is None and not LATE_CAUSES & {finding.cause for finding in found.findings}:
@@ -275,13 +275,13 @@ def _first_without(way: Callable[[int], str], first: int, last: int) -> int | No
 def _harms(found: Review, track: Track) -> Iterator[tuple[float, str]]:
     """Yield when mix went on the part that was over or off ratio, and which, where the review says so."""
     causes = {finding.cause for finding in found.findings}
-    parts = parts_by_mass(found.kept.sheet) if found.kept.sheet is not None else ()
+    parts = parts_by_mass(found.stored.sheet) if found.stored.sheet is not None else ()
     for batch in track.batches:
         if batch.emptied_s is None or not batch.used:
             continue
         if "past thickening" in causes and _thick(batch):
             yield batch.emptied_s, f"cup {batch.number} went on the part thick"
-        state = found.kept.state.batch(batch.number)
+        state = found.stored.state.batch(batch.number)
         if "off ratio" in causes and parts and state is not None and doubt(state, parts) == "off ratio":
             yield batch.emptied_s, f"batch {batch.number} went on the part off ratio"
 
@@ -318,9 +318,9 @@ class Minute:
 
 def axis_end_s(found: Review) -> float:
     """Return where the axis of a session ends, in whole minutes: a little behind its bench hours, or its last entry."""
-    track, last_s = found.track, found.kept.state.last_s
+    track, last_s = found.track, found.stored.state.last_s
     end_s = last_s if track is None else min(track.end_s + AFTER_S, max(last_s, track.end_s))
-    if (told := found.kept.state.recalled) is not None:  # as late as it may have been
+    if (told := found.stored.state.recalled) is not None:  # as late as it may have been
         end_s = max(end_s, *(width.high for width in (told.thick_s, told.closed_s) if width is not None), MINUTE_S)
     return MINUTE_S * max(ceil(end_s / MINUTE_S), 1)
 
@@ -332,7 +332,7 @@ def _counting(state: SessionState) -> list[Entry[Event]]:
 
 def marks_of(found: Review, turned: Decided | None) -> tuple[Mark, ...]:
     """Return all that can be jumped to, in the order of time."""
-    state = found.kept.state
+    state = found.stored.state
     marks = []
     for _, at_s, event in _counting(state):
         marks.append(Mark(at_s, "note" if isinstance(event, Note) else "entry", event.describe_in(state)))

@@ -105,38 +105,38 @@ def _added(args: argparse.Namespace, workshop: Workshop) -> str:
     if args.session is None:
         raise InputError("carry", "does not know from which session", todo="layup carry SESSION TEXT")
     folder = workshop.session_path(args.session)
-    kept = stored_session(folder)
-    event = _typed(args, kept) if args.take is None else _taken(args, workshop, kept)
+    stored = stored_session(folder)
+    event = _typed(args, stored) if args.take is None else _taken(args, workshop, stored)
     append_to(folder, (event,), SystemClock())
     return f"recorded: {event.describe()}"
 
 
-def _typed(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
+def _typed(args: argparse.Namespace, stored: StoredSession) -> CarriedForward:
     text = one_line(args.text)
     if not text:
         raise InputError("note", "says nothing", todo="say what to do next time")
-    names = {one_line(step.plan.name).casefold(): step.plan.name for step in kept.state.steps}
+    names = {one_line(step.plan.name).casefold(): step.plan.name for step in stored.state.steps}
     step = "" if args.step is None else names.get(one_line(args.step).casefold())
     if step is None:
         todo = nearest(args.step, list(names.values())) if names else "it has none"
-        raise InputError("step", f"is not in {kept.name}", value=args.step, todo=todo)
-    resin = kept.state.resin_id if args.resin else ""
+        raise InputError("step", f"is not in {stored.name}", value=args.step, todo=todo)
+    resin = stored.state.resin_id if args.resin else ""
     return CarriedForward(text=text, step_name=step, resin=resin)
 
 
-def _taken(args: argparse.Namespace, workshop: Workshop, kept: StoredSession) -> CarriedForward:
+def _taken(args: argparse.Namespace, workshop: Workshop, stored: StoredSession) -> CarriedForward:
     if args.text is not None or args.step is not None or args.resin:
         raise InputError("carry", "takes what is proposed as it is", todo="leave out --take, or the text")
-    found = proposals(review(kept), workshop.resins())
+    found = proposals(review(stored), workshop.resins())
     if not found:
-        raise InputError("session", "proposes nothing: no finding, no note", value=kept.name)
+        raise InputError("session", "proposes nothing: no finding, no note", value=stored.name)
     return found[whole_number(args.take, where="proposal", high=len(found)) - 1].event
 
 
 def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:
     """Answer with what a session could carry forward, and what it does."""
-    kept = stored_session(workshop.session_path(args.session))
-    found, carries = proposals(review(kept), workshop.resins()), list(carried_words(kept.state, carriers(workshop)))
+    stored = stored_session(workshop.session_path(args.session))
+    found, carries = proposals(review(stored), workshop.resins()), list(carried_words(stored.state, carriers(workshop)))
 
     def text(width: int) -> Iterator[str]:
         for number, each in enumerate(found, 1):
@@ -146,7 +146,7 @@ def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:
             yield f"take one: layup carry {args.session} --take 1"
 
     data = {
-        "session": kept.name,
+        "session": stored.name,
         "proposals": [{"of": each.of, **facts(each.event, "text step_name resin")} for each in found],
         "carries": carries,
     }

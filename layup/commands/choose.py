@@ -71,17 +71,21 @@ def _on_a_past_day(args: argparse.Namespace, planner: Planner, past: str) -> int
     given = [name for name in ("temp", "people", "humidity", "night", "cup") if getattr(args, name) is not None]
     if given:
         raise InputError("--as", "has its own shop and crew", value=f"--{given[0]}", todo=f"leave out --{given[0]}")
-    kept = stored_session(planner.workshop.session_path(past))
-    day = each_resin(kept, review(kept).track, planner.resins)
+    stored = stored_session(planner.workshop.session_path(past))
+    day = each_resin(stored, review(stored).track, planner.resins)
     if day is None:
         raise InputError("--as", "is no day to play again", value=past, allowed="a press day, logged and closed")
-    data = {"session": kept.name, "words": past_sentence(day, kept.name), "rows": [_past(row, day) for row in day.rows]}
+    data = {
+        "session": stored.name,
+        "words": past_sentence(day, stored.name),
+        "rows": [_past(row, day) for row in day.rows],
+    }
 
     said = ["cups keep their grams and steps their times", "other resins are taken as their datasheets state them"]
     return answer(
         args.json,
         data,
-        lambda width: past_day_lines(day, kept.name, width=min(width, 100)),
+        lambda width: past_day_lines(day, stored.name, width=min(width, 100)),
         assumptions=said,
         code=0 if day.own.fit.works else 1,
     )

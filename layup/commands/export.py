@@ -18,7 +18,7 @@ from layup.session.clock import SystemClock
 
 EXAMPLE = "layup export 2026-03-07-touring-skis-168 report.html"
 FORMATS: dict[str, Callable[[Review, Workshop], str]] = {
-    ".html": lambda found, shop: html(found.kept.name, report_blocks(found, hindsight(found, shop, SystemClock()))),
+    ".html": lambda found, shop: html(found.stored.name, report_blocks(found, hindsight(found, shop, SystemClock()))),
     ".md": lambda found, shop: markdown(report_blocks(found, hindsight(found, shop, SystemClock()))),
     ".csv": lambda found, _: csv_text(found),
     ".jsonl": lambda found, _: json_lines(found),

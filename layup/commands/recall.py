@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     story = talk.story()
     found, plan = looked_back(workshop, story)
     talk.forget()
-    data = {"session": found.kept.name, "review": review_data(found), "next_plan": plan.data() if plan else None}
+    data = {"session": found.stored.name, "review": review_data(found), "next_plan": plan.data() if plan else None}
 
     return answer(
         args.json,

@@ -35,11 +35,11 @@ def run(args: argparse.Namespace) -> int:
     workshop = Workshop(args.workshop)
     if args.session is None:
         return _list(args, workshop)
-    kept = stored_session(workshop.session_path(args.session))
+    stored = stored_session(workshop.session_path(args.session))
     with counted("learning") as progress:
         lessons = workshop_lessons(workshop, progress=progress) if args.learnt else NOTHING_LEARNT
-    law = lessons.calibration(kept.sheet) if args.learnt and kept.sheet is not None else None
-    found = review(kept, calibration=law)
+    law = lessons.calibration(stored.sheet) if args.learnt and stored.sheet is not None else None
+    found = review(stored, calibration=law)
 
     seen = hindsight(found, workshop, SystemClock())
 
@@ -67,9 +67,9 @@ def _summary(summary: Summary) -> dict[str, object]:
 
 
 def review_data(found: Review) -> dict[str, object]:
-    state = found.kept.state
+    state = found.stored.state
     return {
-        "session": found.kept.name,
+        "session": found.stored.name,
         "title": state.start.title if state.start else None,
         "verdict": found.verdict,
         "sentence": verdict_line(found),

@@ -45,14 +45,14 @@ def run(args: argparse.Namespace) -> int:
     sheet = workshop.resin(args.resin)
     stated = workshop.calibration(sheet)
     folder = write_trial(workshop, args.resin, trial, _started(args.date, trial))
-    lesson, kept = workshop_lessons(workshop).resins.get(sheet.id), stored_session(folder)
-    lines = trial_words(kept, stated, lesson)
+    lesson, stored = workshop_lessons(workshop).resins.get(sheet.id), stored_session(folder)
+    lines = trial_words(stored, stated, lesson)
     data = {
         "resin": sheet.id,
         "session": folder.name,
         "mass_g": trial.mass_g,
         "temperature_K": trial.start_K,
-        "seen": points_data(trial_points(kept, stated)),
+        "seen": points_data(trial_points(stored, stated)),
         "pot_life_factor": lesson.life_factor if lesson else None,
         "low": lesson.low if lesson else None,
         "high": lesson.high if lesson else None,

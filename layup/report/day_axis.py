@@ -163,7 +163,7 @@ LATE_S = 60.0
 
 def axis_lines(found: Review, *, width: int, late_only: bool = False) -> list[str]:
     """Draw the day; of one told from memory, whose times are no axis, say what was told."""
-    state = found.kept.state
+    state = found.stored.state
     if state.recalled is not None:
         resin = state.resin_id
         return table_lines(("told", ""), told_rows(state.recalled, resin), left="ll", width=width)

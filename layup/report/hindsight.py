@@ -44,16 +44,16 @@ class Hindsight:
 def hindsight(found: Review, workshop: Workshop, clock: Clock) -> Hindsight:
     """Return what only hindsight knows of a session; one that runs is replayed by the clock."""
     try:
-        replay = Replay(Path(found.kept.folder), workshop, clock)
+        replay = Replay(Path(found.stored.folder), workshop, clock)
         turned = decided(replay, found)
         at = "" if turned is None else replay.go_to(turned.at_s).clock_time(turned.at_s)
     except LayupError:
         turned, at = None, ""
     try:
-        changed = changed_days(found.kept, found.track, workshop.resins())
+        changed = changed_days(found.stored, found.track, workshop.resins())
     except LayupError:
         changed = None
-    return Hindsight(turned, at, changed, carriers(workshop) if found.kept.state.carried else ())
+    return Hindsight(turned, at, changed, carriers(workshop) if found.stored.state.carried else ())
 
 
 def hindsight_data(seen: Hindsight) -> dict[str, object]:
@@ -92,9 +92,9 @@ def saving_line(changed: ChangedDays | None) -> str:
 
 def no_changed_day(found: Review) -> str:
     """Say why a day cannot be worked through with one thing changed, and where to look instead."""
-    if found.kept.state.recalled is not None:
+    if found.stored.state.recalled is not None:
         return "Told from memory: its minutes are not known. What to change stands in the next plan, on Stack."
-    if found.track is None or found.kept.state.is_casting:
+    if found.track is None or found.stored.state.is_casting:
         return "Only a press day is tried with one thing changed."
     return "Not tried: no cup was laid and closed over on this day. The next plan, on Stack, knows its lessons."
 

@@ -166,14 +166,14 @@ def safe_cell(text: str) -> str:
 
 def csv_text(review: Review) -> str:
     """Return the log of a session, one event a row."""
-    state = review.kept.state
+    state = review.stored.state
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(CSV_HEAD)
     for record in state.records:
         writer.writerow(
             (
-                *(safe_cell(review.kept.name), record.seq, record.at.isoformat(), record.elapsed_s, record.event),
+                *(safe_cell(review.stored.name), record.seq, record.at.isoformat(), record.elapsed_s, record.event),
                 *(getattr(record, "batch", ""), getattr(record, "step", ""), safe_cell(record.describe_in(state))),
                 "yes" if record.seq in state.cancelled else "no",
                 record.when_s,
@@ -188,7 +188,7 @@ def json_lines(review: Review) -> str:
 
 
 def _records_of(review: Review) -> Iterator[dict[str, object]]:
-    state, name = review.kept.state, review.kept.name
+    state, name = review.stored.state, review.stored.name
     start = state.start
     yield {
         "kind": "session",

@@ -45,8 +45,8 @@ CARE = "Of a resin and its hardener the safety data sheets come first, whatever 
 
 def report_blocks(review: Review, seen: Hindsight | None = None) -> Iterator[Block]:
     """Yield the report of a session, with what hindsight knows of it."""
-    state = review.kept.state
-    yield Heading(state.start.title if state.start else review.kept.name, 1)
+    state = review.stored.state
+    yield Heading(state.start.title if state.start else review.stored.name, 1)
     if not state.photos:
         yield Space("Photo of the part")
     yield Paragraph(_head(review))
@@ -91,20 +91,20 @@ def sentence(words: str) -> str:
 
 
 def _head(review: Review) -> str:
-    state = review.kept.state
+    state = review.stored.state
     begun = utc_stamp(state.started_at) if state.started_at else "not begun"
     if state.start is None:
-        return f"{review.kept.name}, {begun}"
+        return f"{review.stored.name}, {begun}"
     if state.recalled is not None:
-        return f"{review.kept.name}, told from memory{f': {state.recalled.when}' if state.recalled.when else ''}."
+        return f"{review.stored.name}, told from memory{f': {state.recalled.when}' if state.recalled.when else ''}."
     return (
-        f"{review.kept.name}, begun {begun}: {state.start.pieces} pieces of {state.start.resin}, "
+        f"{review.stored.name}, begun {begun}: {state.start.pieces} pieces of {state.start.resin}, "
         f"{state.start.people} at the bench, {len(state.batches)} batches."
     )
 
 
 def _outcome(review: Review) -> Iterator[Block]:
-    outcome = review.kept.state.outcome
+    outcome = review.stored.state.outcome
     if outcome is None:
         return
     said = [f"{tag}: {DEFECTS[tag].words}" if tag in DEFECTS else tag for tag in outcome.tags]
@@ -115,8 +115,8 @@ def _outcome(review: Review) -> Iterator[Block]:
 
 def _photos(review: Review) -> Iterator[Block]:
     """Yield the photos with their captions; of one that cannot be shown, why."""
-    for entry in review.kept.state.photos:
-        data, why = kept_photo(review.kept.folder, entry)
+    for entry in review.stored.state.photos:
+        data, why = kept_photo(review.stored.folder, entry)
         missing = f" (not shown: the file {why})" if why else ""
         yield EmbeddedPhoto(data, MEDIA[entry.file.rpartition(".")[2]], f"{entry.caption or entry.file}{missing}")
 
@@ -148,10 +148,10 @@ def _unexplained(found: Review) -> list[str]:
 
 def _day(review: Review) -> Iterator[Block]:
     track = review.track
-    if track is None or review.kept.state.recalled is not None:  # nobody told the times of a table
+    if track is None or review.stored.state.recalled is not None:  # nobody told the times of a table
         return
     yield Heading("Times")
-    yield from filter(None, [cure_chart(review.kept.state)])
+    yield from filter(None, [cure_chart(review.stored.state)])
     numbers = frozenset(
         {"planned", "real", "over", "mass", "planned mass", "hardener", "in cup", "cup spare", "part spare"}
     )
@@ -218,7 +218,7 @@ def grams(estimate: Estimate) -> str:
 
 
 def _log(review: Review) -> Iterator[Block]:
-    state = review.kept.state
+    state = review.stored.state
     yield Heading("The log")
     if review.problems:
         yield Points(tuple(str(problem) for problem in review.problems))
@@ -238,10 +238,10 @@ def _log(review: Review) -> Iterator[Block]:
 
 def review_lines(found: Review, *, width: int, seen: Hindsight | None = None, evidence: bool = True) -> Iterator[str]:
     """Yield a whole review, the verdict first; `evidence` shows the entries behind each cause, and why not others."""
-    state = found.kept.state
-    title = state.start.title if state.start else found.kept.name
+    state = found.stored.state
+    title = state.start.title if state.start else found.stored.name
     outcome = f"; outcome: {', '.join(state.outcome.tags)}" if state.outcome and state.outcome.tags else ""
-    yield f"{title} ({found.kept.name}){outcome}"
+    yield f"{title} ({found.stored.name}){outcome}"
     yield from (photo.words for photo in state.photos)
     yield from wrap(verdict_line(found).upper(), width)
     for words in () if seen is None else (saving_line(seen.changed), decided_line(seen)):
@@ -340,4 +340,4 @@ def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]
         lines += wrap(words, width, subsequent_indent="    ")
     lines.append("")
     lines += wrap(f"WHAT IT TEACHES  {' '.join(sentence(words) for words in found.taught[1:])}", width)
-    return [*lines, "", f"Kept, marked recalled: {found.kept.name}"]
+    return [*lines, "", f"Kept, marked recalled: {found.stored.name}"]

@@ -91,12 +91,12 @@ class Laminate:
     plies_g_cm3: Estimate
 
 
-def laminate_of(kept: StoredSession) -> Laminate | None:
+def laminate_of(stored: StoredSession) -> Laminate | None:
     """Work out the plan's cloth; None where it has none, or the plan or the resin cannot be read."""
-    if kept.plan is None or kept.sheet is None:
+    if stored.plan is None or stored.sheet is None:
         return None
-    plan, _ = plan_today(kept.plan, kept.state)
-    grams = budget(plan, kept.sheet)
+    plan, _ = plan_today(stored.plan, stored.state)
+    grams = budget(plan, stored.sheet)
     cloth = [
         (line, step)
         for line, step in zip(grams.lines, plan.steps, strict=True)
@@ -113,7 +113,7 @@ def laminate_of(kept: StoredSession) -> Laminate | None:
     spreads = [(line.high_g - line.low_g) / 2.0 * line.on_part_g / line.mix_g for line in bonds]
     return Laminate(
         grams=grams,
-        digit_g=kept.plan.scale.readability_g,
+        digit_g=stored.plan.scale.readability_g,
         fibre_g_cm3=Estimate.within(density, DENSITY_TOLERANCE * density),
         matrix_g_cm3=Estimate.within(CURED_DENSITY_G_CM3, DENSITY_TOLERANCE * CURED_DENSITY_G_CM3),
         cloth_g=Estimate.within(fibre_g, CLOTH_TOLERANCE * fibre_g),
@@ -185,13 +185,13 @@ class AsBuilt:
         return off if abs(off) > max(CLEAR, 2.0 * best.by_mass.sd) else 0.0
 
 
-def as_built(kept: StoredSession) -> AsBuilt | None:
+def as_built(stored: StoredSession) -> AsBuilt | None:
     """Return what was measured of a session's part; None where nothing was, or its plan holds no cloth."""
-    state = kept.state
+    state = stored.state
     if state.weighed is None and not state.coupons and not state.thicknesses:
         return None
     try:
-        laminate = laminate_of(kept)
+        laminate = laminate_of(stored)
     except LayupError as error:
         return AsBuilt(0.0, 0.0, (), None, (str(error),))
     if laminate is None:
@@ -227,7 +227,7 @@ def as_built(kept: StoredSession) -> AsBuilt | None:
         target_by_mass=laminate.grams.fibre_mass_fraction or 0.0,
         target_by_volume=laminate.grams.fibre_volume_fraction or 0.0,
         measured=tuple(measured),
-        resin=None if state.weighed is None else _resin(state.weighed, kept, laminate),
+        resin=None if state.weighed is None else _resin(state.weighed, stored, laminate),
         words=tuple(words),
     )
 
@@ -325,10 +325,10 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estim
     return MeasuredLaminate("thickness", known, fraction, carried(voids, *inputs, laminate.matrix_g_cm3, known))
 
 
-def _resin(weighed: PartWeighed, kept: StoredSession, laminate: Laminate) -> ResinBalance:
+def _resin(weighed: PartWeighed, stored: StoredSession, laminate: Laminate) -> ResinBalance:
     """Follow the mix: mixed for the part, kept in it, left in cups, driven out."""
-    balance = mass_balance(kept.state, {line.step + 1: line.mix_g for line in laminate.grams.lines})
-    laid_g = [laid for batch in kept.state.batches if (laid := balance.of_batch(batch.number).laid_g) > 0.0]
+    balance = mass_balance(stored.state, {line.step + 1: line.mix_g for line in laminate.grams.lines})
+    laid_g = [laid for batch in stored.state.batches if (laid := balance.of_batch(batch.number).laid_g) > 0.0]
     mixed = carried(lambda *grams: sum(grams), *(Estimate.read(mass_g, laminate.digit_g) for mass_g in laid_g))
     weighings = _weighings(weighed, laminate.digit_g)
     left = None if weighed.left_g is None else Estimate.read(weighed.left_g, laminate.digit_g)

@@ -196,7 +196,7 @@ class Proposal:
 
 def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal, ...]:
     """Return a line for each finding, note and outcome, and for what would have saved the day, of `resins` by id."""
-    state = found.kept.state
+    state = found.stored.state
     lines = []
     for number, finding in enumerate(found.findings, 1):
         text = SAYS.get(finding.cause, FIRST_CLAUSE.split(finding.change, maxsplit=1)[0])
@@ -211,7 +211,7 @@ def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal,
             lines.append(Proposal("note afterwards" if after else f"note at {minutes(note.at_s)}", event))
     words = one_line(state.outcome.notes) if state.outcome else ""
     lines += [Proposal("outcome", CarriedForward(text=words))] if words else []
-    changed = changed_days(found.kept, found.track, resins) if found.findings else None
+    changed = changed_days(found.stored, found.track, resins) if found.findings else None
     if changed is not None and changed.saves is not None:
         words = f"{changed.saves.words[:1].upper()}{changed.saves.words[1:]}"
         lines.append(Proposal("what if", CarriedForward(text=shortened(one_line(words), NAME_LIMIT))))

@@ -137,7 +137,7 @@ class ChangedDays:
 _LAST: deque[tuple[object, ChangedDays | None]] = deque(maxlen=4)
 
 
-def changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
+def changed_days(stored: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
     """Return a session's day with one thing changed, and with the best two.
 
     Up to five single changes, the best first: those in time by the least effort, then the others by what they lack.
@@ -149,16 +149,16 @@ def changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, 
     look then moves the resin and not that one cup. The last few are kept: list, opened day and pages of the Logbook
     ask for the same one in turn.
     """
-    asked = kept.state, kept.plan, kept.sheet, track, dict(resins)
+    asked = stored.state, stored.plan, stored.sheet, track, dict(resins)
     for known, found in tuple(_LAST):
         if known == asked:
             return found
-    _LAST.append((asked, found := _changed_days(kept, track, resins)))
+    _LAST.append((asked, found := _changed_days(stored, track, resins)))
     return found
 
 
-def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
-    day = worked_day(kept, track)
+def _changed_days(stored: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
+    day = worked_day(stored, track)
     if day is None or track is None:
         return None
     try:
@@ -168,7 +168,7 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
     except LayupError:
         return None
     singles = []
-    for change in changes(kept, track, day, resins):
+    for change in changes(stored, track, day, resins):
         tried = _tried(day, (change,))
         if tried is not None and (tried.mends or tried.spare_s > least_s):
             singles.append((tried, change))
@@ -186,15 +186,15 @@ def _changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str,
     return ChangedDays(own_s, where, rows, pair if better else None)
 
 
-def saving_causes(kept: StoredSession, track: Track | None, findings: Sequence[Finding]) -> frozenset[Cause]:
+def saving_causes(stored: StoredSession, track: Track | None, findings: Sequence[Finding]) -> frozenset[Cause]:
     """Return those causes of a day that was too late whose own change, by itself, would have had it in time."""
     asked = [one.cause for one in findings if one.cause in ANSWERS]
     late = track is not None and track.tightest is not None and track.tightest[0] < 0.0
-    day = worked_day(kept, track) if late and len(asked) > 1 else None
+    day = worked_day(stored, track) if late and len(asked) > 1 else None
     if day is None or track is None:
         return frozenset()
     wanted = {kind for cause in asked for kind in ANSWERS[cause]}
-    possible = (change for change in changes(kept, track, day, {}) if change.kind in wanted)
+    possible = (change for change in changes(stored, track, day, {}) if change.kind in wanted)
     saving = {change.kind for change in possible if in_time(change.apply(day))}
     return frozenset(cause for cause in asked if saving & set(ANSWERS[cause]))
 
@@ -216,9 +216,9 @@ def _tried(day: WorkedDay, applied: Sequence[Change]) -> ChangedDay | None:
 # -- changes ---------------------------------------------------------------------------------------------------------
 
 
-def changes(kept: StoredSession, track: Track, day: WorkedDay, resins: Mapping[str, Datasheet]) -> Iterator[Change]:
+def changes(stored: StoredSession, track: Track, day: WorkedDay, resins: Mapping[str, Datasheet]) -> Iterator[Change]:
     """Yield every change that could be made to a day, in the order of effort."""
-    plan, sheet = kept.plan, kept.sheet
+    plan, sheet = stored.plan, stored.sheet
     if plan is None or sheet is None:
         return
     yield from _in_time(track, plan, day)

@@ -67,8 +67,12 @@ def compare(left: Review, right: Review) -> Comparison:
     """Return two sessions side by side."""
     days, other = (left, right), _other_board(left, right)
     rows: list[Difference] = []
-    if left.kept.plan is not None and right.kept.plan is not None:
-        rows += _shared_rows(left.kept.plan, right.kept.plan) if other else _plan_rows(left.kept.plan, right.kept.plan)
+    if left.stored.plan is not None and right.stored.plan is not None:
+        rows += (
+            _shared_rows(left.stored.plan, right.stored.plan)
+            if other
+            else _plan_rows(left.stored.plan, right.stored.plan)
+        )
     if other:
         cup_s = _least(days, lambda one: one.cup_left_s)
         least = _near("least to spare in a cup", cup_s, 2.0 * MINUTES_APART_S, spare_words)
@@ -81,7 +85,7 @@ def compare(left: Review, right: Review) -> Comparison:
 
 def _other_board(left: Review, right: Review) -> tuple[str, ...]:
     """Return what cannot be compared, where the two are days of another kind or of boards with few steps in common."""
-    states = left.kept.state, right.kept.state
+    states = left.stored.state, right.stored.state
     kinds = [state.kind for state in states]
     if kinds[0] != kinds[1]:
         return (f"steps, batches and times: one is a {kinds[0]} day, the other a {kinds[1]} day",)
@@ -195,12 +199,12 @@ def _part_row(days: Pair, at_s: float | None = None) -> Difference:
 
 
 def _pressure_row(days: Pair, at_s: float | None = None) -> Difference:
-    return _near("pressure", [found.kept.state.pressure_Pa for found in days], 10_000.0, pressure, at_s)
+    return _near("pressure", [found.stored.state.pressure_Pa for found in days], 10_000.0, pressure, at_s)
 
 
 def _start_rows(days: Pair) -> Iterator[Difference]:
     """Compare what a session begins with: people, lots, air, cans, mould."""
-    a, b = (found.kept.state for found in days)
+    a, b = (found.stored.state for found in days)
     yield _same("people at the bench", (str(a.people), str(b.people)), 0.0)
     yield _near("shop at the start", (_first(a.air), _first(b.air)), KELVIN_APART, _tenths, 0.0)
     yield _near("humidity", (_first(a.humidity), _first(b.humidity)), DAMP_APART, lambda h: f"{100 * h:.0f} %", 0.0)
@@ -252,7 +256,7 @@ def _step_rows(days: Pair) -> Iterator[Difference]:
 
 def _end_rows(days: Pair) -> Iterator[Difference]:
     """Compare the closing and the cure."""
-    states = [found.kept.state for found in days]
+    states = [found.stored.state for found in days]
     closed_s = _earlier([state.closed_s for state in states])
     begun_s = [found.track.contact_s if found.track else None for found in days]
     took_s = [_from(state.closed_s, at_s) for state, at_s in zip(states, begun_s, strict=True)]
@@ -273,7 +277,7 @@ def _outcome_rows(days: Pair) -> Iterator[Difference]:
     best = [found.as_built.best if found.as_built else None for found in days]
     fractions = [way.by_mass.value if way else None for way in best]
     yield _near("fibre by weight", fractions, FRACTION_APART, lambda share: f"{100 * share:.1f} %")
-    yield _same("outcome", (", ".join(o.tags) if (o := found.kept.state.outcome) else "-" for found in days))
+    yield _same("outcome", (", ".join(o.tags) if (o := found.stored.state.outcome) else "-" for found in days))
     yield _same("findings", (", ".join(one.cause for one in found.findings[:3]) or "-" for found in days))
 
 
@@ -353,12 +357,12 @@ def aligned(left: Review, right: Review, by: Align) -> Aligned:
 def _day_from(found: Review, by: Align) -> tuple[Track, float]:
     """Return a day with the moment that it is laid over another at."""
     if found.track is None:
-        raise InputError(found.kept.name, "has no day to lay over another", value=by, todo="see 'layup review'")
+        raise InputError(found.stored.name, "has no day to lay over another", value=by, todo="see 'layup review'")
     at_s = found.track.contact_s if by == "contact" else found.track.closed_s
     if at_s is None:
         wrong = "has no first contact" if by == "contact" else "has no closed press"
         other = next(each for each in ALIGNS if each != by)
-        raise InputError(found.kept.name, wrong, todo=f"lay them over each other at {other}")
+        raise InputError(found.stored.name, wrong, todo=f"lay them over each other at {other}")
     return found.track, at_s
 
 

@@ -163,8 +163,8 @@ def lessons_of(
     losses: list[LossSample] = []
     dry_runs: list[DryRun] = []
     count = 0
-    for kept in sessions:
-        state, plan, sheet = kept.state, kept.plan, kept.sheet
+    for stored in sessions:
+        state, plan, sheet = stored.state, stored.plan, stored.sheet
         if state.start is None or sheet is None or (plan is None and state.kind not in ("trial", "recalled")):
             continue  # a draft, or one without its plan or resin, tells nothing
         teaches, before = TEACHES[state.kind], len(worked) + len(losses) + len(dry_runs)
@@ -181,7 +181,7 @@ def lessons_of(
             worked.append(pace)
         if plan is not None and "minutes" in teaches and (run := dry_run_in(state, plan)):
             dry_runs.append(run)
-        built = as_built(kept) if "losses" in teaches else None
+        built = as_built(stored) if "losses" in teaches else None
         if plan is not None and built is not None and built.resin is not None:
             losses.append(lost_in(built.resin, sum(batch.stays for batch in state.batches), plan))
         count += bool(looks) or len(worked) + len(losses) + len(dry_runs) > before
@@ -229,12 +229,12 @@ def workshop_lessons(
     def sessions() -> Iterable[StoredSession]:
         for number, folder in enumerate(folders, 1):
             try:
-                kept = stored_session(folder)
+                stored = stored_session(folder)
             except LayupError as error:
                 problems.append(Problem(str(folder), 0, "", str(error)))
             else:
-                if kept.state.closed_s is not None or kept.state.ended_s is not None:
-                    yield kept  # a day that still runs teaches nothing yet
+                if stored.state.closed_s is not None or stored.state.ended_s is not None:
+                    yield stored  # a day that still runs teaches nothing yet
             if progress is not None:
                 progress("reading sessions", number, len(folders))
 
@@ -295,13 +295,13 @@ def _program() -> str:
 
 
 def judged_of(found: Review) -> Judged:
-    state, track = found.kept.state, found.track
+    state, track = found.stored.state, found.track
     start, outcome = state.start, state.outcome
     tight = track.tightest if track else None
     steps = track.steps if track else ()
     return Judged(
-        name=found.kept.name,
-        title=start.title if start else found.kept.name,
+        name=found.stored.name,
+        title=start.title if start else found.stored.name,
         kind=state.kind,
         started_at=state.started_at.isoformat() if state.started_at else "",
         resin=state.resin_id,

@@ -96,7 +96,7 @@ def _at(width: Width | None, share: float, *, least: float = -inf) -> float | No
 class _Story:
     """One session that was told, its plan and resin, and the plans worked out beside it so far."""
 
-    kept: StoredSession
+    stored: StoredSession
     plan: Plan
     sheet: Datasheet
     law: Calibration
@@ -114,7 +114,7 @@ class _Story:
         """Lay one day on its axis, beside the plan for its shop."""
         result = self.beside(point.shop_K)
         start = told_start(self.told, self.plan, None, self.sheet, as_planned(result))
-        at = self.kept.state.records[0].at
+        at = self.stored.state.records[0].at
         events = [(0.0, start), *told_day(self.told, start, self.sheet, point, needs_of(result), spread=True)]
         records = [
             record_of(event, {"seq": seq, "at": at, "elapsed_s": at_s, "happened_s": None})
@@ -168,13 +168,13 @@ def _step_due_s(scene: Scene, point: Point) -> float | None:
 
 
 def told_findings(
-    kept: StoredSession, plan: Plan, sheet: Datasheet, law: Calibration, defects: Sequence[str]
+    stored: StoredSession, plan: Plan, sheet: Datasheet, law: Calibration, defects: Sequence[str]
 ) -> tuple[Track, tuple[Finding, ...], tuple[str, ...]]:
     """Return the likeliest day on its axis, the causes over all days that fit, and what was taken for granted."""
-    told = kept.state.recalled
+    told = stored.state.recalled
     if told is None:
-        raise ValueError(f"{kept.name} was not told from memory")
-    story, points = _Story(kept, plan, sheet, law, told, tuple(defects)), list(drawn(told))
+        raise ValueError(f"{stored.name} was not told from memory")
+    story, points = _Story(stored, plan, sheet, law, told, tuple(defects)), list(drawn(told))
     held: dict[Cause, list[_Held]] = {}
     for point in points:
         for cause, one in _causes(story.scene(point), told, point):
@@ -187,7 +187,7 @@ def told_findings(
             tell = _cup_words if cause in OF_A_CUP else _day_words
             words, effect, change = tell(cause, told, days)
             size = median(one.size for one in days)
-            found.append(Finding(cause, words, effect, change, size, sure, _evidence(kept, cause)))
+            found.append(Finding(cause, words, effect, change, size, sure, _evidence(stored, cause)))
     assumed = [MEMORY, PLANNED]
     if told.cups > 1:
         assumed.append(f"when each of {told.cups} cups was mixed was not told: they are taken as mixed at once")
@@ -231,10 +231,10 @@ def _takes(told: ToldDay, law: Calibration) -> str:
     return f"So soon takes {' or '.join(ways)}{more}."
 
 
-def _evidence(kept: StoredSession, cause: Cause) -> tuple[Evidence, ...]:
+def _evidence(stored: StoredSession, cause: Cause) -> tuple[Evidence, ...]:
     """Return what was told that a cause rests on, in the entry that holds all of it."""
-    told = kept.state.recalled
-    entry = next((entry for entry in effective_records(kept.state) if entry.event.event == "recalled"), None)
+    told = stored.state.recalled
+    entry = next((entry for entry in effective_records(stored.state) if entry.event.event == "recalled"), None)
     if told is None or entry is None:
         return ()
     words = {

@@ -364,10 +364,10 @@ class TrialPoint:
         return f"{said}, by the datasheet {in_minutes(self.foretold_s)} (80 %: {band})"
 
 
-def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, ...]:
+def trial_points(stored: StoredSession, stated: Calibration) -> tuple[TrialPoint, ...]:
     """Return what was seen of a trial cup beside the datasheet's band, in the order of time."""
     points = []
-    for seen in () if kept.sheet is None else seen_in(kept.state, parts_by_mass(kept.sheet)):
+    for seen in () if stored.sheet is None else seen_in(stored.state, parts_by_mass(stored.sheet)):
         if seen.rise_K is not None:
             continue
         around = seen.stages[0].ambient
@@ -380,10 +380,10 @@ def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, 
     return tuple(points)
 
 
-def trial_words(kept: StoredSession, stated: Calibration, lesson: ResinLesson | None) -> tuple[str, ...]:
+def trial_words(stored: StoredSession, stated: Calibration, lesson: ResinLesson | None) -> tuple[str, ...]:
     """Say what a trial saw beside its datasheet, what it did not note, and what it and all before it teach."""
-    points = trial_points(kept, stated)
-    read = any(batch.temperatures for batch in kept.state.batches)
+    points = trial_points(stored, stated)
+    read = any(batch.temperatures for batch in stored.state.batches)
     missing = [LOOKS[word].noted for word in PAST if word not in {point.word for point in points}]
     missing += [] if read else ["temperature in the cup"]
     said = [point.words for point in points]
@@ -405,12 +405,12 @@ def change_words(stated: Calibration, lesson: ResinLesson) -> str:
     return f"{cup} thickens after {lives(stated)} by the datasheet, {lives(lesson.calibration)} in the next plan"
 
 
-def alone(kept: StoredSession) -> tuple[Calibration, ResinLesson | None] | None:
+def alone(stored: StoredSession) -> tuple[Calibration, ResinLesson | None] | None:
     """Return what a trial teaches by itself, and the resin as its datasheet has it; None without a datasheet."""
-    sheet = kept.sheet
+    sheet = stored.sheet
     if sheet is None:
         return None
-    stated, seen = calibrate(sheet), seen_in(kept.state, parts_by_mass(sheet))
+    stated, seen = calibrate(sheet), seen_in(stored.state, parts_by_mass(sheet))
     with suppress(LayupError):
         lesson = resin_lesson(sheet.id, stated, [seen])
         return stated, lesson if lesson.looks else None

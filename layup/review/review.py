@@ -177,7 +177,7 @@ DRY_RUN = "a dry run: what it took"
 class Review:
     """Everything that is known of one session afterwards."""
 
-    kept: StoredSession
+    stored: StoredSession
     track: Track | None
     """None where the plan or the resin of the session cannot be read."""
     problems: tuple[Problem, ...]
@@ -197,9 +197,9 @@ class Review:
         """The first line: the likeliest cause, or that none was found."""
         if self.findings:
             return self.findings[0].words
-        told = self.kept.state.recalled
+        told = self.stored.state.recalled
         if self.taught and told is None:
-            return DRY_RUN if self.kept.state.kind == "dry run" else TRIAL
+            return DRY_RUN if self.stored.state.kind == "dry run" else TRIAL
         if self.track is None and told is not None and not told.resin_known:
             return "nothing can be judged: nobody knows which resin it was"
         if self.track is None:
@@ -212,73 +212,73 @@ class Review:
 _LAST: deque[Review] = deque(maxlen=4)
 
 
-def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Review:
+def review(stored: StoredSession, *, calibration: Calibration | None = None) -> Review:
     """Look back on a session, with its resin as its datasheet says, or as it is known from other sessions.
 
     By its datasheet the last few are kept: list, opened day and pages of the Logbook ask for the same one in turn.
     """
     if calibration is not None:
-        return _review(kept, calibration)
+        return _review(stored, calibration)
     for one in tuple(_LAST):
-        if one.kept == kept:
+        if one.stored == stored:
             return one
-        if not one.problems and replace(one.kept, folder=kept.folder) == kept:
-            return replace(one, kept=kept)
-    found = _review(kept, None)
+        if not one.problems and replace(one.stored, folder=stored.folder) == stored:
+            return replace(one, stored=stored)
+    found = _review(stored, None)
     _LAST.append(found)
     return found
 
 
-def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
-    kind, outcome = kept.state.kind, kept.state.outcome
+def _review(stored: StoredSession, calibration: Calibration | None) -> Review:
+    kind, outcome = stored.state.kind, stored.state.outcome
     if kind == "dry run":  # nothing was pressed, so nothing is judged
-        run = dry_run_in(kept.state, kept.plan) if kept.plan is not None else None
-        return Review(kept, None, kept.problems, (), taught=("nothing was ticked",) if run is None else run.words)
+        run = dry_run_in(stored.state, stored.plan) if stored.plan is not None else None
+        return Review(stored, None, stored.problems, (), taught=("nothing was ticked",) if run is None else run.words)
     if kind == "trial":
-        stated = alone(kept)
-        taught = trial_words(kept, *stated) if stated else ("nothing can be told: its resin cannot be read",)
-        return Review(kept, None, kept.problems, stated[0].assumptions if stated else (), taught=taught)
+        stated = alone(stored)
+        taught = trial_words(stored, *stated) if stated else ("nothing can be told: its resin cannot be read",)
+        return Review(stored, None, stored.problems, stated[0].assumptions if stated else (), taught=taught)
     defects = defects_of(outcome.tags) if outcome else ()
-    problems = list(kept.problems)
-    built = None if kept.state.is_casting else as_built(kept)
+    problems = list(stored.problems)
+    built = None if stored.state.is_casting else as_built(stored)
     found: tuple[Finding, ...] = ()
     day: Track | None = None
     assumptions: tuple[str, ...] = ()
-    if kept.plan is not None and kept.sheet is not None and kept.state.start is not None:
+    if stored.plan is not None and stored.sheet is not None and stored.state.start is not None:
         try:
-            law = for_part(calibration or calibrate(kept.sheet), kept.plan)
-            if kept.state.recalled is not None:
-                day, found, assumptions = told_findings(kept, kept.plan, kept.sheet, law, defects)
+            law = for_part(calibration or calibrate(stored.sheet), stored.plan)
+            if stored.state.recalled is not None:
+                day, found, assumptions = told_findings(stored, stored.plan, stored.sheet, law, defects)
             else:
-                state = without_slips(kept.state)
-                day = track(state, kept.plan, kept.sheet, law)
-                scene = Scene(state, day, kept.plan, kept.sheet, law, day.result, built, defects)
-                found = find(scene, CASTING_DETECTORS if kept.state.is_casting else DETECTORS)
-                found = rank(found, defects, saving_causes(kept, day, found))
+                state = without_slips(stored.state)
+                day = track(state, stored.plan, stored.sheet, law)
+                scene = Scene(state, day, stored.plan, stored.sheet, law, day.result, built, defects)
+                found = find(scene, CASTING_DETECTORS if stored.state.is_casting else DETECTORS)
+                found = rank(found, defects, saving_causes(stored, day, found))
             assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))
         except LayupError as error:
-            problems.append(Problem(str(kept.folder), 0, "", str(error)))
+            problems.append(Problem(str(stored.folder), 0, "", str(error)))
     unexplained = tuple(defect for defect in defects if not DEFECTS[defect].comes_from & {f.cause for f in found})
     return Review(
-        kept=kept,
+        stored=stored,
         track=day,
         findings=found,
         as_built=built,
         defects=defects,
         unexplained=unexplained,
-        missing=missing_entries(kept.state, unexplained),
+        missing=missing_entries(stored.state, unexplained),
         problems=tuple(problems),
         assumptions=assumptions,
-        taught=_taught(kept),
+        taught=_taught(stored),
     )
 
 
-def _taught(kept: StoredSession) -> tuple[str, ...]:
+def _taught(stored: StoredSession) -> tuple[str, ...]:
     """Say that a day was told from memory, and what that teaches by itself; nothing of one that was logged."""
-    told = kept.state.recalled
+    told = stored.state.recalled
     if told is None:
         return ()
-    found = None if kept.sheet is None else alone(kept)
+    found = None if stored.sheet is None else alone(stored)
     lesson = None if found is None else found[1]
     when = f", {told.when}" if told.when else ""
     if found is None or lesson is None or not lesson.observations:
@@ -302,20 +302,20 @@ def verdict_line(found: Review) -> str:
     if not made_late(found) and (beside := late_words(found)):
         causes = [*causes[:1], beside]
     said = ": ".join(filter(None, (came_of(found), ", ".join(causes) or found.verdict)))
-    memory = "Recalled: about. " if found.kept.state.recalled is not None else ""
+    memory = "Recalled: about. " if found.stored.state.recalled is not None else ""
     return f"{memory}{said[:1].upper()}{said[1:].rstrip('.')}."
 
 
 def came_of(found: Review) -> str:
     """Return what came of the day: its defects, and by how much it was late, or that it never was closed."""
-    track, outcome = found.track, found.kept.state.outcome
+    track, outcome = found.track, found.stored.state.outcome
     tags = ", ".join(outcome.tags) if outcome else ""
     if track is None:
         return tags
     if track.closed_s is None:
-        if is_running(found.kept.state):
+        if is_running(found.stored.state):
             return tags or "still running"
-        day = found.kept.state.recalled
+        day = found.stored.state.recalled
         stayed_open = track.contact_s is not None and (day is None or day.closed is False)
         return tags or ("never closed" if stayed_open else "")
     return ", ".join(filter(None, (tags, made_late(found))))
@@ -329,7 +329,7 @@ def late_words(found: Review) -> str:
     track = found.track
     if track is None or track.closed_s is None:
         return ""
-    if found.kept.state.recalled is not None:  # by how much, nobody told so exactly
+    if found.stored.state.recalled is not None:  # by how much, nobody told so exactly
         return "closed too late" if track.press_by is not None and track.closed_s > track.press_by.low else ""
     left_s, where = track.tightest or (0.0, "")
     thick = any(finding.cause == "past thickening" for finding in found.findings)
@@ -355,11 +355,11 @@ def rejected(found: Review) -> tuple[Rejected, ...]:
 
     A cause of which nothing was logged is not among them, nor a cup as planned where one thickened: smaller ones help.
     """
-    if found.track is None or found.kept.state.recalled is not None:  # what is remembered rejects nothing by a number
+    if found.track is None or found.stored.state.recalled is not None:  # what is remembered rejects nothing by a number
         return ()
     named, usual = {finding.cause for finding in found.findings}, usual_causes(found.defects)
     named |= {"cup too large"} if "past thickening" in named else set()
-    said = [*_why_not_cups(found.track, found.kept.state), *_why_not_else(found.track, found.kept.state)]
+    said = [*_why_not_cups(found.track, found.stored.state), *_why_not_else(found.track, found.stored.state)]
     known = [Rejected(cause, words) for cause, words in said if cause not in named]
     return tuple(sorted(known, key=lambda one: one.cause not in usual))
 

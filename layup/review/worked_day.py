@@ -80,10 +80,10 @@ class WorkedDay:
         return replace(self.with_cups(moved), closed_s=when_s(self.closed_s))
 
 
-def worked_day(kept: StoredSession, track: Track | None) -> WorkedDay | None:
+def worked_day(stored: StoredSession, track: Track | None) -> WorkedDay | None:
     """Return a session as it was worked; None where no cup went on the part, nothing was closed, or from memory."""
-    state, plan = kept.state, kept.plan
-    if state.recalled is not None or track is None or plan is None or track.closed_s is None or kept.sheet is None:
+    state, plan = stored.state, stored.plan
+    if state.recalled is not None or track is None or plan is None or track.closed_s is None or stored.sheet is None:
         return None
     stirring_s = pace_of(plan.crew).stirring_s
     spans = list(laid_spans(state, {step.number: step.real for step in track.steps if step.real is not None}))
@@ -99,7 +99,7 @@ def worked_day(kept: StoredSession, track: Track | None) -> WorkedDay | None:
         cups.append(Cup(batch.number, resin_g, hardener_g, start_K, batch.contact_s, laid_s, batch.left_cup_s, logged))
     if not cups:
         return None
-    law = learnt_today(state, for_part(calibrate(kept.sheet), plan)).calibration
+    law = learnt_today(state, for_part(calibrate(stored.sheet), plan)).calibration
     return WorkedDay(tuple(cups), track.closed_s, read_until(state, track.closed_s), law)
 
 
@@ -205,22 +205,22 @@ class ResinsOnDay:
     people: int
 
 
-def each_resin(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ResinsOnDay | None:
+def each_resin(stored: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ResinsOnDay | None:
     """Play a day with each resin that its plan may be laid with, of some by their ids; None as `worked_day` has it.
 
     The cups keep their grams and the steps their times; the session's own resin is taken as the day taught it, the
     others as their datasheets state them. A resin does not fit that would have been late at the early end of its life,
     or for which that day was too cold.
     """
-    day, plan, sheet = worked_day(kept, track), kept.plan, kept.sheet
+    day, plan, sheet = worked_day(stored, track), stored.plan, stored.sheet
     if day is None or plan is None or sheet is None or track is None:
         return None
-    own = _played(kept, plan, day, sheet, track)
+    own = _played(stored, plan, day, sheet, track)
     if own is None:
         return None
-    played = (_played(kept, plan, with_law(day, law), other) for other, law in other_laws(plan, sheet, resins))
+    played = (_played(stored, plan, with_law(day, law), other) for other, law in other_laws(plan, sheet, resins))
     others = [one for one in played if one is not None]
-    kelvins, people = _shop_K(day), kept.state.start.people if kept.state.start else 1
+    kelvins, people = _shop_K(day), stored.state.start.people if stored.state.start else 1
     rows = tuple(sorted((own, *others), key=lambda row: row.rank))
     return ResinsOnDay(own, rows, (min(kelvins), max(kelvins)), max(people, 1))
 
@@ -236,14 +236,14 @@ def _shop_K(day: WorkedDay) -> list[float]:
 
 
 def _played(
-    kept: StoredSession, plan: Plan, day: WorkedDay, sheet: Datasheet, own: Track | None = None
+    stored: StoredSession, plan: Plan, day: WorkedDay, sheet: Datasheet, own: Track | None = None
 ) -> ResinOnDay | None:
     """Return a day with the resin that it is with, that of its `own` track or another; None where the model ends."""
     try:
         spare_s, where = (own.tightest if own else None) or tightest(day)
     except LayupError:
         return None
-    mould, ready = mould_since(kept.state, day.closed_s), None
+    mould, ready = mould_since(stored.state, day.closed_s), None
     with suppress(LayupError):
         ready = demould(setting_of(sheet, day.law.kinetics)[0], day.law, mould) if mould else None
     words, cold = (f"{where[0].upper()}{where[1:]}: {spare_of(spare_s)}.",), cold_on(plan, day, sheet, day.law)

@@ -74,7 +74,7 @@ def test_a_day_on_paper_is_entered_with_its_times(say, begun, monkeypatch):
     assert len(times) == 13
     found = review(stored_session(begun))
     assert found.track.batches[0].contact_s == pytest.approx(720.0)
-    assert worked_in(found.kept.state, found.kept.plan) is not None
+    assert worked_in(found.stored.state, found.stored.plan) is not None
 
 
 def test_where_one_entry_cannot_be_nothing_is_entered(say, begun):

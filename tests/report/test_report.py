@@ -123,7 +123,7 @@ def test_a_page_holds_the_verdict_the_findings_with_evidence_the_day_and_the_log
         assert finding.words in words
         assert finding.change in words
         assert all(f"entry {one.seq} at" in words for one in finding.evidence)
-    for step in failed.kept.state.steps:
+    for step in failed.stored.state.steps:
         assert step.plan.name in words
     assert words.count("batch 1 looks thickening") >= 2
     assert "As built" in words
@@ -196,7 +196,7 @@ def test_a_csv_has_one_row_an_event_and_the_session_s_own_values(failed: Review)
     text = csv_text(failed)
     assert text.startswith("\ufeff")
     rows = list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
-    records = failed.kept.state.records
+    records = failed.stored.state.records
     assert tuple(rows[0]) == CSV_HEAD
     assert [int(row["seq"]) for row in rows] == [record.seq for record in records]
     assert [float(row["elapsed_s"]) for row in rows] == [record.elapsed_s for record in records]
@@ -225,12 +225,12 @@ def test_json_lines_hold_everything_by_kind(failed: Review) -> None:
     lines = [json.loads(line) for line in json_lines(failed).splitlines()]
     kinds = [line["kind"] for line in lines]
     assert kinds[0] == "session"
-    assert kinds.count("event") == len(failed.kept.state.records)
+    assert kinds.count("event") == len(failed.stored.state.records)
     assert kinds.count("finding") == len(failed.findings)
     assert kinds.count("batch") == 2
     assert kinds.count("step") == 12
     assert kinds.count("as-built") == 1
-    assert {line["session"] for line in lines} == {failed.kept.name}
+    assert {line["session"] for line in lines} == {failed.stored.name}
     first = next(line for line in lines if line["kind"] == "finding")
     assert (first["rank"], first["cause"]) == (1, "past thickening")
     assert first["evidence"][0]["seq"] == failed.findings[0].evidence[0].seq

@@ -118,7 +118,7 @@ def test_of_boards_of_different_kind_it_is_said_what_cannot_be_compared_and_no_n
     days: tuple[Review, Review], tmp_path: Path
 ) -> None:
     root = workshop(tmp_path)
-    folder = Path(shutil.copytree(SESSIONS / days[1].kept.name, root / "sessions" / "panel"))
+    folder = Path(shutil.copytree(SESSIONS / days[1].stored.name, root / "sessions" / "panel"))
     first, *rest = (folder / JOURNAL).read_text(encoding="utf-8").splitlines()
     start = json.loads(first)
     for step in start["steps"]:
@@ -136,10 +136,10 @@ def test_of_boards_of_different_kind_it_is_said_what_cannot_be_compared_and_no_n
 
 
 def test_days_of_another_kind_are_not_set_side_by_side(days: tuple[Review, Review]) -> None:
-    start = days[1].kept.state.start
+    start = days[1].stored.state.start
     assert start is not None
-    state = replace(days[1].kept.state, start=start.model_copy(update={"kind": "dry run"}))
-    dry = replace(days[1], kept=replace(days[1].kept, state=state))
+    state = replace(days[1].stored.state, start=start.model_copy(update={"kind": "dry run"}))
+    dry = replace(days[1], stored=replace(days[1].stored, state=state))
     assert compare(days[0], dry).not_compared == (
         "steps, batches and times: one is a press day, the other a dry run day",
     )

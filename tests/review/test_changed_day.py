@@ -28,7 +28,7 @@ def script_of(root: Path) -> Script:
 
 
 def pace_of_day(found: Review) -> Worked:
-    worked = worked_in(found.kept.state, found.kept.plan)
+    worked = worked_in(found.stored.state, found.stored.plan)
     assert worked is not None
     return worked
 

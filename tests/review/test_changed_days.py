@@ -35,7 +35,7 @@ def pressed(root: Path, day: Day = WARM, mishap: Mishap | None = None, **truth: 
 
 
 def of(found: Review, root: Path) -> ChangedDays:
-    days = changed_days(found.kept, found.track, Workshop(root).resins())
+    days = changed_days(found.stored, found.track, Workshop(root).resins())
     assert days is not None
     return days
 
@@ -60,7 +60,7 @@ def own_spare_s(found: Review) -> float:
 @pytest.mark.parametrize("faster", [0.9, 1.0])
 def test_with_nothing_changed_the_day_has_what_it_had(tmp_path: Path, kelvin: float, faster: float):
     found = pressed(tmp_path, Day(temperature_K=kelvin), faster=faster)
-    assert tightest(worked_day(found.kept, found.track))[0] == pytest.approx(own_spare_s(found), abs=UNSEEN_S)
+    assert tightest(worked_day(found.stored, found.track))[0] == pytest.approx(own_spare_s(found), abs=UNSEEN_S)
 
 
 def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_a_tenth_of_its_life(tmp_path: Path):
@@ -68,7 +68,7 @@ def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_
     batch = found.track.batches[0]
     assert batch.cup_seen is not None
     life_s = batch.cup_seen.at_s - batch.contact_s
-    assert tightest(worked_day(found.kept, found.track))[0] == pytest.approx(
+    assert tightest(worked_day(found.stored, found.track))[0] == pytest.approx(
         own_spare_s(found), abs=LOOKED_SHARE * life_s
     )
 
@@ -110,8 +110,8 @@ def test_one_bucket_is_won_back_by_smaller_cups(tmp_path: Path):
 def test_smaller_cups_are_tried_only_as_the_scale_can_weigh_them(scale: Scale, words: str | None):
     kept = stored_session(SESSIONS / "2026-03-07-touring-skis-168")
     found = review(replace(kept, plan=replace(kept.plan, scale=scale)))
-    day = worked_day(found.kept, found.track)
-    tried = (one.words for one in changes(found.kept, found.track, day, {}) if one.kind == "cups")
+    day = worked_day(found.stored, found.track)
+    tried = (one.words for one in changes(found.stored, found.track, day, {}) if one.kind == "cups")
     assert next(tried, None) == words
 
 
@@ -181,8 +181,8 @@ def test_a_forecast_moves_with_the_day_and_warms_no_shop_that_was_kept_cool(tmp_
     foretold = ShopForecast(course=((0.0, 288.15), (43_200.0, 303.15), (64_800.0, 294.15)), of_day_s=28_800.0)
     warm = in_shop(lambda at_s: 296.15 + at_s / 3600.0)
     found = pressed(tmp_path, Day(temperature_K=293.15), lambda script: with_events(warm(script), (30.0, foretold)))
-    day = worked_day(found.kept, found.track)
-    made = {one.kind: one.apply(day) for one in changes(found.kept, found.track, day, {})}
+    day = worked_day(found.stored, found.track)
+    made = {one.kind: one.apply(day) for one in changes(found.stored, found.track, day, {})}
     read_s = day.state.air[-1][0]
     for at_s in (read_s + 3600.0, read_s + 14_400.0):
         then_K = temperature_at_K(shop_of(made["earlier"].state), at_s + 3600.0)
@@ -203,19 +203,21 @@ def test_a_shop_that_was_too_cold_is_shown_as_much_warmer_as_it_takes_with_the_s
 
 def test_of_causes_the_one_whose_change_saves_the_day_takes_first_place_from_what_it_follows():
     found = review(stored_session(demo_root() / "sessions" / "2026-03-07-touring-skis-168"))
-    days = changed_days(found.kept, found.track, Workshop(demo_root()).resins())
+    days = changed_days(found.stored, found.track, Workshop(demo_root()).resins())
     assert days is not None
     assert days.saves is not None
     assert days.saves.kinds == ("cups",)
     assert [one.cause for one in found.findings[:2]] == ["past thickening", "slow step"]
-    causes = saving_causes(found.kept, found.track, found.findings)
+    causes = saving_causes(found.stored, found.track, found.findings)
     assert causes == {"past thickening"}
     assert next(one.cause for one in rank(found.findings, found.defects)) == "slow step", "by itself it is the cause"
 
 
 def test_no_change_proposes_mix_too_cold_to_wet_out_cloth(tmp_path: Path):
     found = pressed(tmp_path, Day(temperature_K=290.15))
-    proposed = list(changes(found.kept, found.track, worked_day(found.kept, found.track), Workshop(tmp_path).resins()))
+    proposed = list(
+        changes(found.stored, found.track, worked_day(found.stored, found.track), Workshop(tmp_path).resins())
+    )
     assert {"cups", "helper"} <= {one.kind for one in proposed}
     assert "cans" not in {one.kind for one in proposed}, "at 11 °C the mix is too thick"
     assert "Liquid DGEBA" not in " ".join(one.words for one in proposed), "at 17 °C it is too thick"

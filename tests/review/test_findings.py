@@ -92,7 +92,7 @@ def test_every_finding_names_records_that_count_with_their_values_and_says_what_
     failed: Failed, name: str
 ) -> None:
     found = failed(name, 2)
-    counted = {entry.seq: entry for entry in effective_records(found.kept.state)}
+    counted = {entry.seq: entry for entry in effective_records(found.stored.state)}
     for finding in found.findings:
         assert finding.evidence
         assert [one.seq for one in finding.evidence] == sorted({one.seq for one in finding.evidence})
@@ -213,7 +213,7 @@ def test_what_a_slow_step_was_planned_for_beside_its_own_minutes_is_said(root: P
         return next(one.words for one in found.findings if one.cause == "slow step")
 
     def planned_s(found: Review, number: int) -> float:
-        return next(one.plan.planned_s for one in found.kept.state.steps if one.number == number)
+        return next(one.plan.planned_s for one in found.stored.state.steps if one.number == number)
 
     assert slow(4).endswith("where 14 min were planned.")
     assert slow(9).endswith("where 8 min were planned: 4 min as the plan has it, 4 min more for mixing and waiting.")

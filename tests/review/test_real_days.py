@@ -84,7 +84,7 @@ def test_a_mould_that_is_heated_once_the_press_is_closed_tells_nothing_of_the_ti
         assert day.log(TemperatureRead(place="mould", temperature_K=318.15), "").done
 
     days = [worked(root, [], celsius=20.0, after=after) for after in ((), (heated,))]
-    tracks, spares = [day.track for day in days], [changed_days(day.kept, day.track, {}) for day in days]
+    tracks, spares = [day.track for day in days], [changed_days(day.stored, day.track, {}) for day in days]
     assert [[each.words for each in rejected(day) if each.cause == "closed late"] for day in days] == [
         ["closed 83 min before batch 1 may shut on the part"]
     ] * 2
@@ -127,7 +127,7 @@ def test_what_was_lost_of_a_cup_and_how_late_it_was_is_one_number_on_every_line(
     assert "gelled by then, and 89 of its 268 g were lost." in thick.words
     assert thick.harm == "89 g"
     assert "15 min before it was" in thick.effect
-    changed = changed_days(gelled.kept, gelled.track, {})
+    changed = changed_days(gelled.stored, gelled.track, {})
     assert changed is not None
     assert changed_rows(changed)[0] == ("as it went, cup 2 the tightest", "15 min too late")
     assert all(row.spare_s > changed.own_spare_s for row in changed.rows)

@@ -175,7 +175,7 @@ def test_every_view_says_that_it_was_recalled_and_no_minute_is_sharper_than_it_w
     assert "25.0" not in text
     assert "25.0" not in page
     assert "≈ 25" in page
-    seen = hindsight(found, Workshop(found.kept.folder.parents[1]), ManualClock(NOW))
+    seen = hindsight(found, Workshop(found.stored.folder.parents[1]), ManualClock(NOW))
     assert (seen.decided, seen.changed, rejected(found)) == (None, None, ()), "no minute decided it that nobody told"
     assert "step was slower" not in page, "no day is drawn minute by minute that nobody told so"
     assert "hot about 25 min after mixing" in page
@@ -305,7 +305,7 @@ def _glass_done_s(kept: StoredSession) -> float:
 def test_the_true_cause_of_a_day_told_months_later_is_among_the_first_two(
     failed: Callable[[str, int], Review], root: Path, mishap: str, look_at, look: str, true: str
 ) -> None:
-    kept = failed(mishap, 1).kept
+    kept = failed(mishap, 1).stored
     talk = Interview(Workshop(root), NOW, kept.folder.name, keep=False)
     talk.give(retold(kept, look_at(kept), look))
     story = talk.story()
@@ -319,16 +319,16 @@ def test_cups_mixed_at_once_are_said_to_be_taken_so_and_one_answer_teaches_once(
     one, two = (told(cup=words, on_part="not known", closed="no") for words in ("400 g", "2 x 400 g"))
     assert any("2 cups was mixed was not told: they are taken as mixed at once" in words for words in two.assumptions)
     assert not any("at once" in words for words in one.assumptions)
-    taught = [lessons_of([found.kept]).resins["slow-laminating"] for found in (one, two)]
+    taught = [lessons_of([found.stored]).resins["slow-laminating"] for found in (one, two)]
     assert [lesson.observations for lesson in taught] == [1, 1]
     assert taught[0].life_factor == pytest.approx(taught[1].life_factor)
-    assert lessons_of([two.kept]).crews == {}
-    assert lessons_of([two.kept]).losses is None
+    assert lessons_of([two.stored]).crews == {}
+    assert lessons_of([two.stored]).losses is None
 
 
 def test_the_axis_of_a_told_day_shows_its_plan_and_how_wide_each_minute_was_told_and_nothing_else(told) -> None:
     found = told(thick="about 30, hot", closed="50-60 min")
-    state = found.kept.state
+    state = found.stored.state
     axis = DayAxis(found.track, state, marks_of(found, None), axis_end_s(found))
     lines = axis.lines(0.0, "12:00", width=107, rows=20)
     assert [line.split()[0] for line in lines] == ["plan", "thick", "closed", "▲"]

@@ -39,7 +39,7 @@ def test_a_session_asked_for_again_is_looked_back_on_once_until_it_is_added_to(c
     assert review(again) is review(clean)
     shorter = replace(clean, state=fold(clean.state.records[:-1]))
     assert review(shorter) is not review(clean)
-    assert review(shorter).kept is shorter
+    assert review(shorter).stored is shorter
     own = review(clean, calibration=calibrate(clean.sheet))
     assert own is not review(clean), "what other sessions taught is never taken for the datasheet"
 

@@ -42,4 +42,4 @@ def test_a_day_entered_from_paper_is_reviewed_like_one_logged_at_the_bench(tmp_p
     assert paper.track == bench.track
     assert paper.verdict == bench.verdict
     assert [one.words for one in paper.findings] == [one.words for one in bench.findings]
-    assert worked_in(paper.kept.state, paper.kept.plan) == worked_in(bench.kept.state, bench.kept.plan)
+    assert worked_in(paper.stored.state, paper.stored.plan) == worked_in(bench.stored.state, bench.stored.plan)

@@ -79,7 +79,7 @@ def test_a_reading_below_what_is_in_the_cup_is_a_scale_that_switched_off(typed, 
 
 
 @pytest.mark.parametrize(
-    ("station", "typed", "asked"),
+    ("readings", "typed", "asked"),
     [
         (CUP, "210", False), (CUP, "149", True), (CUP, "251", True),
         (RESIN_IN, "274", False), (RESIN_IN, "280", True), (RESIN_IN, "240", True), (RESIN_IN, "260", False),

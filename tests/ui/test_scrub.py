@@ -115,7 +115,7 @@ def test_every_minute_until_the_closing_is_worked_out_beside_the_screen() -> Non
     workshop = Workshop(demo_root())
     folder = workshop.sessions_folder / FAILED
     found = review(stored_session(folder))
-    axis = DayAxis(found.track, found.kept.state, marks_of(found, None), axis_end_s(found))
+    axis = DayAxis(found.track, found.stored.state, marks_of(found, None), axis_end_s(found))
     opened = OpenedDay(Replay(folder, workshop, ManualClock()), found, axis, None, "", (80, 12))
     moments = opened.moments()
     assert {60.0 * minute for minute in range(84)} <= set(moments)

@@ -278,7 +278,7 @@ def test_of_a_day_for_play_nothing_stays_and_its_own_mark_is_no_lesson_for_next_
     assert ended(day, "L, then E adds how it turned out").words == "session ended: nothing of it stays"
     day.close()
     found = review(stored_session(day.folder))
-    assert [note.text.partition(":")[0] for note in found.kept.state.notes] == [
+    assert [note.text.partition(":")[0] for note in found.stored.state.notes] == [
         "a day for play, of which nothing is kept", "tip of the glass slides",
     ]  # fmt: skip
     assert [each.event.text for each in proposals(found, {})] == ["tip of the glass slides"]
