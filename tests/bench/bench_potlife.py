@@ -1,7 +1,7 @@
 """Pot lives: one, a hundred and ten thousand, against scipy's LSODA at equal accuracy in the same run.
 
 LSODA gets the loosest tolerance that keeps its worst error over the sample within 0.1 % of the time (and 0.1 K of the
-peak), which is the members' own promise, checked here too. Both answer the same question, on the same random cups:
+peak), which is the ensemble's own promise, checked here too. Both answer the same question, on the same random cups:
 20 g to 2 kg, 5 to 40 C, of a resin with a 30 min pot life (100 g, 25 C) or of one with 8 h (100 g, 20 C). Errors are
 against `predict`, which the tests hold to 1e-5 and 0.01 K of scipy at tight tolerance. Times are of one cup, LSODA's
 the mean over the sample.
@@ -119,7 +119,7 @@ def loosest(sample: Cups, exact: list[Life], until: str) -> float:
 
 
 def lives(name: str, cups: Cups, until: str, sizes: Sizes, most_ratio: float, limited: str) -> Iterator[Row]:
-    """Yield the time of a cup, alone and on members beside others, over LSODA's."""
+    """Yield the time of a cup, alone and in an ensemble, over LSODA's."""
     sample = cups.some(sizes.sample)
     exact = sample.one_by_one()
     found = sample.together(until)()
@@ -134,7 +134,7 @@ def lives(name: str, cups: Cups, until: str, sizes: Sizes, most_ratio: float, li
         yield Row(f"{name}: one by predict", alone_s / sizes.sample, *rival, "CPU", most=1e-3)
     for count, took_s in zip(sizes.counts, many_s, strict=True):
         asked = most_ratio if count == FULL.counts[-1] else None
-        yield Row(f"{name}: one of {count:,d} on members", took_s / count, *rival, "CPU", most_ratio=asked)
+        yield Row(f"{name}: one of {count:,d} together", took_s / count, *rival, "CPU", most_ratio=asked)
 
 
 def datasheet(point: PotLifePoint) -> Datasheet:
